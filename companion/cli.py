@@ -1,0 +1,59 @@
+"""The console command: one table of commands, each imported only when it runs."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+
+COMMANDS: dict[str, str] = {
+    "demo": "hear bundled clips judged from end to end: no microphone needed",
+    "consent": "say yes or no to each thing the program may do; see, change or withdraw it",
+    "practise": "a sitting: read a word list aloud and have each word heard",
+    "week": "the week sheet: which sounds are secure and which need practice",
+    "judge": "judge recordings listed in a manifest; keeps nothing",
+    "split": "split words into graphemes and show their GPCs",
+    "list": "make a decodable list for a GPC",
+    "decodable": "check how much of a text the taught sounds can decode",
+}
+"""Command name to the line shown in ``wordhearth --help``, in the order shown."""
+
+
+def _parser(selected: str | None) -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="wordhearth",
+        description="An offline companion that hears a child read a decodable word list.",
+        epilog="Start with: wordhearth demo. Each command explains itself with --help.",
+    )
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name, line in COMMANDS.items():
+        command = commands.add_parser(name, help=line, description=line)
+        if name == selected:
+            module = importlib.import_module(f"companion.commands.{name}")
+            module.add_arguments(command)
+            command.set_defaults(run=module.run)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        Arguments after the program's name; ``sys.argv[1:]`` when omitted.
+
+    Returns
+    -------
+    int
+        0 done, 1 done in part or refused with a message, 2 wrong usage, 130 stopped by Ctrl-C.
+    """
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    selected = next((word for word in arguments if word in COMMANDS), None)
+    args = _parser(selected).parse_args(arguments)
+    try:
+        return int(args.run(args))
+    except KeyboardInterrupt:
+        print("\nStopped. Everything already marked is kept.", file=sys.stderr)
+        return 130
