@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from importlib.resources import files
+from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from companion.phonics.gpc import Gpc
@@ -83,12 +84,16 @@ def spelling_fault(word: str) -> tuple[str, str] | None:
     return None
 
 
+def _folder() -> Traversable:
+    return files("wordsets") / "lists"
+
+
 def names() -> tuple[str, ...]:
     """Names of the bundled lists, in alphabetical order."""
     return tuple(
         sorted(
             item.name.removesuffix(".txt")
-            for item in files("wordsets").joinpath("lists").iterdir()
+            for item in _folder().iterdir()
             if item.name.endswith(".txt")
         )
     )
@@ -108,10 +113,12 @@ def load(name: str) -> WordList:
         No such list or file, or a line in it that cannot be read (the line is named).
     """
     if name in names():
-        text = files("wordsets").joinpath("lists", f"{name}.txt").read_text(encoding="utf-8")
+        text = (_folder() / f"{name}.txt").read_text(encoding="utf-8")
         return parse(text, name)
     path = Path(name)
-    return parse(read_text(path, f"list {name!r}", f"Bundled lists: {', '.join(names())}."), path.stem)
+    return parse(
+        read_text(path, f"list {name!r}", f"Bundled lists: {', '.join(names())}."), path.stem
+    )
 
 
 def read_text(path: Path, what: str, otherwise: str = "") -> str:
