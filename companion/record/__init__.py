@@ -1,0 +1,1 @@
+"""What is kept of a child: consent, the log, how long it stays, and how it goes."""

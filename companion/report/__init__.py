@@ -1,0 +1,1 @@
+"""What a log comes to: the week sheet."""
