@@ -1,0 +1,45 @@
+"""The phone inventory that every part of ``speech`` shares."""
+
+from __future__ import annotations
+
+VOWELS: tuple[str, ...] = (
+    "AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW",
+)  # fmt: skip
+CONSONANTS: tuple[str, ...] = (
+    "B", "CH", "D", "DH", "F", "G", "HH", "JH", "K", "L", "M", "N", "NG", "P", "R", "S", "SH",
+    "T", "TH", "V", "W", "Y", "Z", "ZH",
+)  # fmt: skip
+PHONES: tuple[str, ...] = tuple(sorted(VOWELS + CONSONANTS))
+"""The 39 phones of the CMU Pronouncing Dictionary, without stress."""
+
+PAUSE = "|"
+"""A silence of about 0.12 s or more inside what was said, as between sounds read one by one."""
+
+BLANK_INDEX = 0
+SYMBOLS: tuple[str, ...] = ("", *PHONES, PAUSE)
+"""Network outputs in order: the CTC blank, the phones, the pause. 41 in all."""
+
+INDEX: dict[str, int] = {symbol: position for position, symbol in enumerate(SYMBOLS)}
+
+SHORT_LONG: dict[str, str] = {
+    "AE": "EY", "EH": "IY", "IH": "AY", "AA": "OW", "AH": "UW",
+    "EY": "AE", "IY": "EH", "AY": "IH", "OW": "AA", "UW": "AH",
+}  # fmt: skip
+"""Each vowel letter's short and long value as partners: a-e EY/AE ... u-e UW/AH, both ways."""
+
+
+def encode(phones: str) -> tuple[int, ...]:
+    """Network output numbers of a phone string such as ``"P AY N"``.
+
+    Raises
+    ------
+    ValueError
+        If a symbol is not one of ``PHONES`` or ``PAUSE``.
+    """
+    try:
+        return tuple(INDEX[symbol] for symbol in phones.split())
+    except KeyError as error:
+        raise ValueError(
+            f"{phones!r} holds {error.args[0]!r}, which is not an ARPAbet phone without stress. "
+            f"Known: {' '.join(PHONES)} and {PAUSE} for a pause."
+        ) from error

@@ -1,0 +1,109 @@
+"""Rooms, microphones, voices and noises, applied to whole batches on the GPU."""
+
+from __future__ import annotations
+
+import torch
+from torch import Tensor
+from torch.nn import functional as F
+
+from speech.features import FFT, HOP, mel_filters, warped_mel_filters
+
+WARPS = (0.78, 0.82, 0.86, 0.9, 0.94, 0.98, 1.0, 1.02, 1.06, 1.1, 1.15, 1.2, 1.25)
+"""Vocal tract warps: the factor by which formants move before the mel filters."""
+
+
+class Augment:
+    """Random changes of sound; each method takes and gives (batch, samples) float32, 16 kHz."""
+
+    def __init__(self, device: torch.device, seed: int) -> None:
+        self.device = device
+        self.rng = torch.Generator(device=device)
+        self.rng.manual_seed(seed)
+        self.window = torch.hann_window(FFT, device=device)
+        self.plain = torch.from_numpy(mel_filters()).to(device)
+        self.filters = torch.stack(
+            [torch.from_numpy(warped_mel_filters(warp)).to(device) for warp in WARPS]
+        )
+
+    def uniform(self, count: int, low: float, high: float) -> Tensor:
+        """``count`` numbers between ``low`` and ``high``."""
+        return torch.rand(count, generator=self.rng, device=self.device) * (high - low) + low
+
+    def noise(self, batch: int, length: int) -> Tensor:
+        """Noise of unit power with a random spectral slope from white to brown."""
+        white = torch.randn(batch, length, generator=self.rng, device=self.device)
+        spectrum = torch.fft.rfft(white)
+        place = torch.arange(1, spectrum.shape[1] + 1, device=self.device).float()
+        slope = self.uniform(batch, 0.0, 1.0)[:, None]
+        coloured = torch.fft.irfft(spectrum * place[None] ** -slope, n=length)
+        return coloured / coloured.square().mean(1, keepdim=True).sqrt().clamp_min(1e-6)
+
+    def room(self, x: Tensor) -> Tensor:
+        """Reverberation: the sound itself and an exponentially dying tail, on two in five."""
+        batch, length = x.shape
+        taps = 6400
+        time = torch.arange(taps, device=self.device) / 16000
+        decay = self.uniform(batch, 0.08, 0.5)[:, None]
+        tail = torch.randn(batch, taps, generator=self.rng, device=self.device)
+        tail = tail * torch.exp(-6.9 * time[None] / decay)
+        tail = tail / tail.norm(dim=1, keepdim=True)
+        wet = self.uniform(batch, 0.05, 0.7) * (self.uniform(batch, 0, 1) < 0.4)
+        response = tail * wet[:, None]
+        response[:, 0] = 1.0
+        size = length + taps
+        return torch.fft.irfft(
+            torch.fft.rfft(x, n=size) * torch.fft.rfft(response, n=size), n=size
+        )[:, :length]
+
+    def add_noise(self, x: Tensor) -> Tensor:
+        """Steady noise at 5 to 50 dB under the speech, and babble of the batch on one in six."""
+        batch, length = x.shape
+        power = x.square().mean(1, keepdim=True).clamp_min(1e-7)
+        level = torch.sqrt(power / 10 ** (self.uniform(batch, 5, 50)[:, None] / 10))
+        y = x + self.noise(batch, length) * level
+        babble = sum(x.roll(shift, 0) for shift in (1, 3, 7))
+        babble = babble / babble.square().mean(1, keepdim=True).sqrt().clamp_min(1e-6)
+        chosen = (self.uniform(batch, 0, 1) < 1 / 6)[:, None]
+        under = torch.sqrt(power / 10 ** (self.uniform(batch, 10, 30)[:, None] / 10))
+        return y + babble * under * chosen
+
+    def log_mel(self, x: Tensor, train: bool) -> Tensor:
+        """Whisper's log-mel (see ``speech.features``), with warps, tone and band limits if training."""
+        spectrum = torch.stft(
+            x, FFT, HOP, window=self.window, center=True, pad_mode="reflect", return_complex=True
+        )
+        power = spectrum[..., :-1].abs().square()
+        filters = self.plain.expand(x.shape[0], -1, -1)
+        if train:
+            batch, bins = power.shape[:2]
+            knots = torch.randn(batch, 1, 8, generator=self.rng, device=self.device) * 4
+            tone_db = F.interpolate(knots, size=bins, mode="linear", align_corners=True)[:, 0]
+            power = power * 10 ** (tone_db / 10)[..., None]
+            top = torch.where(
+                self.uniform(batch, 0, 1) < 0.15, self.uniform(batch, 3500, 7000), 8000.0
+            )
+            hertz = torch.arange(bins, device=self.device) * 16000 / FFT
+            power = power * (hertz[None] <= top[:, None])[..., None].float().clamp_min(1e-5)
+            choice = torch.randint(
+                len(WARPS), (batch,), generator=self.rng, device=self.device
+            )
+            filters = self.filters[choice]
+        log = torch.log10((filters @ power).clamp_min(1e-10))
+        log = torch.maximum(log, log.amax((1, 2), keepdim=True) - 8.0)
+        return (log + 4.0) / 4.0
+
+    def mask(self, mel: Tensor) -> Tensor:
+        """SpecAugment (Park et al. 2019): one band of up to 16 mels, two spans of up to 8 frames."""
+        batch, mels, frames = mel.shape
+        mel = mel.clone()
+        bands = torch.arange(mels, device=self.device)[None]
+        start = self.uniform(batch, 0, mels)[:, None]
+        hidden = (bands >= start) & (bands < start + self.uniform(batch, 0, 16)[:, None])
+        mel.masked_fill_(hidden[:, :, None], 0.0)
+        steps = torch.arange(frames, device=self.device)[None]
+        for _ in range(2):
+            start = self.uniform(batch, 0, frames)[:, None]
+            hidden = (steps >= start) & (steps < start + self.uniform(batch, 0, 8)[:, None])
+            mel.masked_fill_(hidden[:, None, :], 0.0)
+        return mel
+
