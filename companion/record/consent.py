@@ -52,7 +52,7 @@ def read(folder: ChildFolder) -> Consent:
     """
     try:
         text = folder.consent.read_text(encoding="utf-8")
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return Consent({})
     except (OSError, UnicodeDecodeError) as error:
         raise _unreadable(folder, str(error)) from error
