@@ -1,0 +1,1 @@
+"""Data a teacher can read and edit: the GPC table, words, accents and lists."""
