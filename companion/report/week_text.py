@@ -38,6 +38,7 @@ def render(found: WeekSheet, label: str | None = None) -> RenderableType:
         rows = [row for row in found.rows if row.state == state]
         if rows:
             parts += [Text(), Text(_STATE_LINES[state], style="bold"), _table(rows)]
+        if state != "not yet taught":
             parts += [Padding(line, (0, 0, 0, 4)) for row in rows for line in _slip_lines(row)]
     parts += [Text(), Text("Please keep in mind", style="bold")]
     parts += [_bullet(caution) for caution in CAUTIONS]
@@ -74,7 +75,7 @@ def _summary(found: WeekSheet) -> str:
 def _table(rows: list[SheetRow]) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False)
     table.add_column("  Letters and sound", min_width=24, no_wrap=True)
-    for heading in ("Readings", "As written", "Slips", "Not told", "Days", "Words"):
+    for heading in ("Readings", "As written", "Slips", "Unsure", "Days", "Words"):
         table.add_column(heading, justify="right")
     for row in rows:
         numbers = (

@@ -1,19 +1,22 @@
 from __future__ import annotations
 
 import stat
-import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from companion.record import consent
 from companion.record.consent import LogPermit
 from companion.record.home import ChildFolder
 from companion.record.log import Log
 from companion.record.turns import Try, Turn
+
+settings.register_profile("unhurried", deadline=None)  # disks and shared machines are slow at times
+settings.load_profile("unhurried")
 
 MONDAY = datetime(2026, 11, 23, 16, 30, tzinfo=UTC)
 
@@ -81,8 +84,3 @@ def open_folder() -> Iterator[Path]:
         folder = Path(name)
         folder.chmod(stat.S_IRWXU | stat.S_IRGRP | stat.S_IXGRP | stat.S_IROTH | stat.S_IXOTH)
         yield folder
-
-
-@pytest.fixture
-def python() -> str:
-    return sys.executable

@@ -73,13 +73,12 @@ def test_each_gpc_is_counted_once_a_turn_on_the_last_try_or_the_adults_word(
             turn, last = kept.turn, kept.turn.tries[-1]
             if turn.overrule == "skip":
                 continue
-            if turn.overrule == "as_written" or (
-                last.verdict == "as_written" and turn.overrule is None
-            ):
+            said = last.verdict if turn.overrule is None else turn.overrule
+            if said == "as_written":
                 right += gpc in turn.gpcs
             elif last.verdict == "slip":
                 slipped += last.gpc == gpc
-            elif last.verdict == "unsure" and turn.overrule is None:
+            elif said == "unsure":
                 unsure += gpc in turn.gpcs
         one = counts.get(gpc)
         assert (right, slipped, unsure) == (

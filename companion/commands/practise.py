@@ -1,0 +1,265 @@
+"""``wordhearth practise``: a sitting, by microphone or with recordings."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from companion.commands import household
+from companion.commands.practise_screen import JsonScreen, Screen, TerminalScreen
+from companion.phonics.accents import ACCENTS
+from companion.phonics.reading import Reading, WordError, reading
+from companion.phonics.wordlists import WordList, WordListError, load, names
+from companion.practice import recordings
+from companion.practice.listening import listen, open_microphone
+from companion.practice.sitting import TRIES_MAX, Done, Keeping, Sitting, Step
+from companion.practice.turn import judge
+from companion.record import consent
+from companion.record.consent import ClipPermit, LogPermit, PractisePermit
+from companion.record.consent_text import child_line
+from companion.record.home import ChildFolder
+from companion.record.log import Log
+from companion.record.retention import tidy
+from speech import audio
+from speech.audio import AudioError, Utterance
+from speech.capture import EarLost, Microphone
+from speech.scorer import PhoneScorer
+from speech.trouble import Trouble
+from speech.voice import Voice, VoiceMissing
+
+NAME = "practise"
+HELP = "a sitting: read a word list aloud and have each word heard"
+
+DEFAULT_LIST = "a-e"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.description = (
+        "Shows one word at a time, listens, and says kindly what to do next: two tries at most,\n"
+        "and the last one counts. Each word is kept, where an adult agreed to a log, before the\n"
+        "next is shown. Ctrl-C ends the sitting; what was read stays. An adult is asked where\n"
+        "the program cannot tell. Needs a consent: see wordhearth consent --help."
+    )
+    parser.epilog = (
+        "--audio takes recordings in place of the microphone (WAV, FLAC, OGG/Opus, MP3; one word\n"
+        "each, at most 30 s):\n"
+        "  a folder      each word takes the file called after it (pine.wav), and pine-2.wav is\n"
+        "                its second try; words without a file are passed by\n"
+        "  files called after words of the list    each goes with its word\n"
+        "  other files   the first goes with the list's first word, and so on in order\n"
+        "\n"
+        f"bundled lists: {', '.join(names())}\n"
+        "A list of your own is a text file with a word on each line.\n"
+        "\n"
+        "examples:\n"
+        "  wordhearth practise                                  the microphone\n"
+        "  wordhearth practise --list i-e --child puffin\n"
+        "  wordhearth practise --list my-words.txt --audio clips/\n"
+        "  wordhearth practise --list i-e --audio kite.wav --json\n"
+    )
+    parser.add_argument(
+        "--list",
+        default=DEFAULT_LIST,
+        metavar="NAME",
+        help=f"a bundled list, or the path of a list of your own (default: {DEFAULT_LIST})",
+    )
+    parser.add_argument(
+        "--audio", nargs="+", type=Path, metavar="PATH", help="recordings to listen to; see below"
+    )
+    parser.add_argument(
+        "--accent",
+        choices=ACCENTS,
+        metavar="ACCENT",
+        help=f"whose vowels count as right: {', '.join(ACCENTS)} (default: all of them)",
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object a line")
+    household.add_arguments(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    try:
+        return _run(args)
+    except (Trouble, WordError, WordListError) as error:
+        household.tell(error)
+        return 1
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """A sitting that can begin: everything that can be wrong beforehand has been looked at."""
+
+    folder: ChildFolder
+    permit: PractisePermit
+    words: WordList
+    readings: tuple[Reading, ...]
+    clips: dict[str, tuple[Path, ...]] | None
+    accent: str | None
+
+
+def _run(args: argparse.Namespace) -> int:
+    folder = household.folder(args)
+    permit = PractisePermit(folder)
+    words = load(args.list)
+    readings = _readings(words, args.accent)
+    clips = None if args.audio is None else recordings.by_word(args.audio, words.words)
+    plan = _Plan(folder, permit, words, readings, clips, args.accent)
+    screen: Screen = JsonScreen() if args.json else TerminalScreen(sys.stdin.isatty())
+    with _keeping(folder) as keeping, ExitStack() as open_ear:
+        scorer = PhoneScorer.load()
+        source: _Source
+        if clips is None:
+            source = _Live(permit, open_ear.enter_context(open_microphone(permit)), screen)
+        else:
+            source = _Recorded(clips)
+        return _sit(plan, keeping, source, scorer, screen)
+
+
+def _readings(words: WordList, accent: str | None) -> tuple[Reading, ...]:
+    """The list's words ready to be heard; every word that cannot be is named at once."""
+    ready: list[Reading] = []
+    faults: list[WordError] = []
+    for word in words.words:
+        try:
+            ready.append(reading(word, accent=accent, pseudo=word in words.pseudo or None))
+        except WordError as error:
+            faults.append(error)
+    if faults:
+        first = faults[0]
+        also = "".join(f"; {error.what}: {error.why}" for error in faults[1:])
+        raise WordError(f"{words.name}: {first.what}", f"{first.why}{also}", first.mend)
+    return tuple(ready)
+
+
+@contextmanager
+def _keeping(folder: ChildFolder) -> Iterator[Keeping | None]:
+    given = consent.read(folder)
+    today = household.now().date()
+    if not given.holds(LogPermit.choice):
+        tidy(folder, None, today)
+        yield None
+        return
+    clips = ClipPermit(folder) if given.holds(ClipPermit.choice) else None
+    with Log.open(folder.log) as log:
+        tidy(folder, log, today)
+        yield Keeping(log, LogPermit(folder), clips)
+
+
+class _Source(Protocol):
+    """Where tries come from."""
+
+    def hear(self, reading: Reading, number: int) -> Utterance | None:
+        """Try `number`, from 0, at a word; None where there is none."""
+
+    def end(self, done: Done) -> None:
+        """The word's turn is over."""
+
+
+class _Recorded:
+    """Tries from recordings."""
+
+    def __init__(self, clips: dict[str, tuple[Path, ...]]) -> None:
+        self._clips = clips
+
+    def hear(self, reading: Reading, number: int) -> Utterance | None:
+        tries = self._clips.get(reading.word, ())
+        return audio.read(tries[number]) if number < len(tries) else None
+
+    def end(self, done: Done) -> None:
+        """Nobody is there to be spoken to."""
+
+
+class _Live:
+    """Tries from the microphone, and a voice that says the word afterwards."""
+
+    def __init__(self, permit: PractisePermit, ear: Microphone, screen: Screen) -> None:
+        self._permit, self._ear, self._screen = permit, ear, screen
+        self._voice: Voice | None = Voice()
+
+    def hear(self, reading: Reading, number: int) -> Utterance | None:
+        return listen(self._permit, self._ear, self._screen.level)
+
+    def end(self, done: Done) -> None:
+        if self._voice is None:
+            return
+        phones = done.reading.accepted[0] if done.reading.pseudo else None
+        try:
+            if done.turn.tries[-1].verdict != "as_written":
+                self._voice.say_sounds([said[0] for said in done.reading.sounds])
+            self._voice.say_word(done.reading.word, phones)
+        except VoiceMissing as error:
+            household.tell(error)
+            self._voice = None  # said once; the sitting goes on in silence
+
+
+def _sit(
+    plan: _Plan, keeping: Keeping | None, source: _Source, scorer: PhoneScorer, screen: Screen
+) -> int:
+    sitting = Sitting(plan.words.name, plan.readings, keeping, household.now(), plan.accent)
+    told = child_line(keeping is not None, keeping is not None and keeping.clips is not None)
+    screen.start(f"{plan.words.title}: {len(plan.readings)} words", [told, *_not_kept(keeping)])
+    code = 0
+    try:
+        while sitting.word is not None:
+            if not _take_turn(sitting, sitting.word, source, scorer, screen):
+                code = 1
+    except KeyboardInterrupt:
+        code = 130
+    except EarLost as error:
+        household.tell(error)
+        code = 1
+    sitting.close(household.now())
+    facts = {
+        "list": plan.words.name,
+        "sitting": sitting.number,
+        "kept": keeping is not None,
+        "stopped": code == 130,
+    }
+    screen.end([done.turn.word for done in sitting.done], [told, *_not_kept(keeping)], facts)
+    return code
+
+
+def _take_turn(
+    sitting: Sitting, word: Reading, source: _Source, scorer: PhoneScorer, screen: Screen
+) -> bool:
+    """One word, to its commit; False when a recording of it could not be heard."""
+    screen.word(word, sitting.place)
+    heard_all = True
+    step = Step.AGAIN
+    for number in range(TRIES_MAX):
+        try:
+            utterance = source.hear(word, number)
+        except AudioError as error:
+            screen.trouble(word, error)
+            utterance, heard_all = None, False
+        if utterance is None:
+            break
+        judgement = judge(utterance, word, scorer)
+        step = sitting.hear(judgement, household.now(), utterance)
+        screen.tried(judgement, word, step)
+        if step is not Step.AGAIN:
+            break
+    if step is not Step.NEXT and not sitting.tries:
+        sitting.pass_by()
+        if heard_all:
+            screen.passed_by(word)
+        return heard_all
+    if step is not Step.NEXT:
+        unsure = sitting.tries[-1].verdict == "unsure"
+        sitting.decide(screen.ask(word) if unsure else None, household.now())
+    screen.done(sitting.done[-1])
+    source.end(sitting.done[-1])
+    return heard_all
+
+
+def _not_kept(keeping: Keeping | None) -> list[str]:
+    if keeping is not None:
+        return []
+    return ["(Grown-up: no log was agreed to, so there will be no week sheet of this.)"]

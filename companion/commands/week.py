@@ -1,0 +1,171 @@
+"""``wordhearth week``: the week sheet."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import timedelta
+
+from rich.console import Console
+
+from companion.commands import household
+from companion.phonics.gpc import Gpc, TableError, table
+from companion.record.consent import LogPermit
+from companion.record.home import ChildFolder
+from companion.record.log import Log
+from companion.record.retention import tidy
+from companion.record.trouble import LogReadOnly, LogTrouble, RecordTrouble
+from companion.record.turns import OVERRULES, KeptTurn
+from companion.record.weeks import Week
+from companion.report import readings, week_text
+from companion.report.week import WeekSheet, to_json, week_sheet
+
+NAME = "week"
+HELP = "the week sheet: which sounds are secure and which need practice"
+
+UNDO = "undo"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.description = (
+        "For each grapheme and its sound: readings, how many as written, slips by kind, how\n"
+        "many could not be told, on how many days and in how many words, and one of four states:\n"
+        "practise, not enough listened, secure, not yet taught. Practise and secure are said only\n"
+        "after 8 readings on 3 days in 4 words; practise only after 3 slips as well."
+    )
+    parser.epilog = (
+        "examples:\n"
+        "  wordhearth week                          this week\n"
+        "  wordhearth week --week last              the week before\n"
+        "  wordhearth week --week 2026-W48 --json   one week, for another program\n"
+        '  wordhearth week --taught-up-to "i-e"     later sounds are not yet taught\n'
+        "  wordhearth week --readings               each reading of the week, with its number\n"
+        "  wordhearth week --correct 12 as_written  your ear outranks the program's\n"
+    )
+    parser.add_argument(
+        "--week",
+        default="this",
+        metavar="WEEK",
+        help="this, last, or an ISO week such as 2026-W48 (default: this)",
+    )
+    parser.add_argument(
+        "--taught-up-to",
+        metavar="GPC",
+        help='the last grapheme taught so far, such as "i-e" or "ow /OW/" (default: all taught)',
+    )
+    parser.add_argument("--json", action="store_true", help="print JSON instead of the sheet")
+    parser.add_argument(
+        "--readings", action="store_true", help="print each reading that is kept of the week"
+    )
+    parser.add_argument(
+        "--correct",
+        nargs=2,
+        metavar=("NUMBER", "MARK"),
+        help="say how a reading was: as_written, not (not as written), skip (leave it out), or "
+        "undo; then print the sheet",
+    )
+    household.add_arguments(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    try:
+        folder = household.folder(args)
+        week = _week(args.week)
+        taught = _taught(args.taught_up_to)
+        with _log(folder) as log:
+            if args.correct:
+                _correct(log, folder, *args.correct)
+            if args.readings:
+                turns = log.turns(week.monday, week.sunday)
+                _print_readings(turns, as_json=args.json)
+            else:
+                _print_sheet(week_sheet(log, week, taught=taught), args)
+    except (RecordTrouble, TableError) as error:
+        household.tell(error)
+        return 1
+    return 0
+
+
+def _print_sheet(found: WeekSheet, args: argparse.Namespace) -> None:
+    console = Console(highlight=False)
+    if args.json:
+        print(json.dumps(to_json(found), ensure_ascii=False, indent=2))
+    elif console.is_terminal:
+        console.print(week_text.render(found, args.child), width=min(console.width, 80))
+    else:
+        print(week_text.to_text(found, args.child), end="")
+
+
+def _print_readings(turns: Sequence[KeptTurn], as_json: bool) -> None:
+    if as_json:
+        print(json.dumps(readings.to_json(turns), ensure_ascii=False, indent=2))
+    else:
+        print(readings.to_text(turns), end="")
+
+
+@contextmanager
+def _log(folder: ChildFolder) -> Iterator[Log]:
+    if not folder.log.exists():
+        raise LogTrouble(
+            f"There is no log for '{folder.label}' yet",
+            f"nothing has been kept in {folder.path}",
+            "Agree to keep a log (wordhearth consent), then practise (wordhearth practise). "
+            "If another label or place was used, name it with --child or --home.",
+        )
+    with Log.open(folder.log) as log:
+        try:
+            tidy(folder, log, household.now().date())
+        except LogReadOnly as error:
+            household.tell(error)  # old readings stay until it can be; the sheet is the same
+        yield log
+
+
+def _correct(log: Log, folder: ChildFolder, number: str, mark: str) -> None:
+    if mark not in (*OVERRULES, UNDO):
+        raise RecordTrouble(
+            f"{mark!r} is not a mark",
+            "a reading can be corrected to one of four only",
+            f"Write one of: {', '.join(OVERRULES)}, {UNDO}.",
+        )
+    try:
+        log.overrule(LogPermit(folder), int(number), None if mark == UNDO else mark)
+    except (ValueError, KeyError) as error:
+        raise RecordTrouble(
+            f"There is no reading {number}",
+            "no single reading with that number is kept",
+            "See the numbers with: wordhearth week --readings (--week last for the week before).",
+        ) from error
+
+
+def _week(text: str) -> Week:
+    today = household.now().date()
+    if text == "this":
+        return Week.of(today)
+    if text == "last":
+        return Week.of(today - timedelta(days=7))
+    try:
+        return Week.parse(text)
+    except ValueError as error:
+        raise RecordTrouble(
+            f"{text!r} is not a week",
+            str(error),
+            "Write: this, last, or a week such as 2026-W48.",
+        ) from error
+
+
+def _taught(text: str | None) -> frozenset[Gpc] | None:
+    if text is None:
+        return None
+    gpc = Gpc.parse(text) if "/" in text else table().first(text.strip())
+    if gpc is None:
+        raise TableError(
+            f"{text!r} is not a grapheme",
+            "the table of GPCs has none of that spelling",
+            'Write one such as "igh" or "i-e"',
+        )
+    return table().order().up_to(gpc)

@@ -1,0 +1,44 @@
+"""The one place in the application that opens a microphone: it takes a permit to do so."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from companion.record.consent import PractisePermit
+from speech.audio import Utterance
+from speech.capture import Ear, Microphone, record_turn
+
+
+def open_microphone(permit: PractisePermit, device: int | str | None = None) -> Microphone:
+    """A microphone to be used in a ``with`` statement.
+
+    Raises
+    ------
+    ConsentMissing
+        The consent to practise has been taken back.
+    """
+    permit.confirm()
+    return Microphone(device)
+
+
+def listen(permit: PractisePermit, ear: Ear, on_level: Callable[[float], None]) -> Utterance:
+    """Hear one try, asking for the consent again first: it may have been taken back meanwhile.
+
+    Parameters
+    ----------
+    permit : PractisePermit
+        The child's.
+    ear : Ear
+        An open microphone.
+    on_level : callable
+        Given the level in dBFS of what comes in, to show that it hears.
+
+    Raises
+    ------
+    ConsentMissing
+        The consent has been taken back.
+    EarLost
+        The microphone went away.
+    """
+    permit.confirm()
+    return record_turn(ear, on_level)
