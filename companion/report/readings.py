@@ -11,7 +11,7 @@ from companion.report.wording import VERDICT_WORDS
 
 _CORRECTED = {
     "as_written": "you: as written",
-    "not": "you: not as written",
+    "not": "you: not",
     "skip": "you: left out",
 }
 

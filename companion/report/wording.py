@@ -21,7 +21,7 @@ VERDICT_WORDS: dict[str, str] = {
     "as_written": "as written",
     "slip": "with a slip",
     "other_word": "something else read",
-    "sounded_out": "sounded out, not blended",
+    "sounded_out": "sounded out only",
     "silent": "nothing heard",
     "unsure": "could not tell",
 }
