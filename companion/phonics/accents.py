@@ -26,7 +26,7 @@ ACCENTS = (
 MOST = 24
 """Accepted strings for one word; each is scored against the sound, so the list is kept short."""
 
-_ACCENT_COST, _YOUNG_COST, _DEAREST, _BEAM = 1.0, 1.5, 3.0, 96
+_ACCENT_COST, _YOUNG_COST, _DEAREST, _BEAM = 1.0, 1.5, 2.5, 96
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,13 +97,17 @@ def lexical_set(split: Split, number: int) -> str | None:
     if not vowel:
         return None
     coloured = "r" in unit.grapheme
-    if vowel == ("IY",) and unit.stress == 0 and unit.grapheme in ("y", "ey", "ie", "i", "ee"):
+    if vowel == ("IY",) and unit.stress == 0:
         return "HAPPY"
     if vowel == ("AH",):
         weak = unit.stress == 0
         return ("LETTER" if coloured else "COMMA") if weak else "STRUT"
     if vowel == ("AO",):
-        return "NORTH" if coloured else "THOUGHT"
+        if coloured:
+            return "NORTH"
+        following = split.units[number + 1 : number + 3]
+        before_l = len(following) == 2 and following[0].phonemes == ("L",)
+        return "SALT" if before_l and following[1].vowel is None else "THOUGHT"
     if vowel == ("UH",):
         return "FOOT_OO" if unit.grapheme == "oo" else "FOOT"
     if vowel == ("UW",):
@@ -156,7 +160,7 @@ def _unit_ways(split: Split, number: int, accent: str | None, every: bool) -> li
     unit = split.units[number]
     before, vowel, after = _around(unit.phonemes)
     if not vowel:
-        return [Way(unit.phonemes, 0.0), *_coalesced(split, number)]
+        return [Way(unit.phonemes, 0.0), *_blended(split, number)]
     found = [Way(unit.phonemes, 0.0)]
     name = lexical_set(split, number)
     for phones, chosen in _cell(name, accent, every):
@@ -167,6 +171,8 @@ def _unit_ways(split: Split, number: int, accent: str | None, every: bool) -> li
         found = [Way(way.phones, _ACCENT_COST * n) for n, way in enumerate(found[1:])]
     if unit.stress == 0:
         found += [Way((*before, *full, *after), _ACCENT_COST) for full in _full_values(unit)]
+    if unit.phonemes == ("AH", "R") and unit.stress == 0 and number:
+        found.append(Way(("R",), _ACCENT_COST))
     if before[-1:] == ("Y",) and vowel[:1] == ("UW",):
         found += _yod_ways(split, number, (*vowel, *after))
     return found
@@ -183,8 +189,11 @@ def _cell(name: str | None, accent: str | None, every: bool) -> Iterable[tuple[t
 
 def _full_values(unit: Unit) -> list[tuple[str, ...]]:
     """The full vowel a reader may give a weak syllable, and IH and AH for each other."""
-    if unit.phonemes in (("AH",), ("IH",)) and unit.grapheme in ("a", "e", "i", "o", "u", "y"):
-        return [("AH",), ("IH",), unit.gpc.phonemes]
+    if len(unit.phonemes) == 1 and unit.grapheme in ("a", "e", "i", "o", "u", "y"):
+        weak = [("AH",), ("IH",)] if unit.grapheme in ("a", "e", "i", "y") else [("AH",)]
+        return [*weak, unit.gpc.phonemes]
+    if unit.phonemes == ("Y", "UW"):
+        return [("UH",), ("AH",)]
     if unit.gpc.phonemes in (("AO",), ("AA",)) and unit.phonemes == ("AH",):
         return [unit.gpc.phonemes, (*unit.gpc.phonemes, "R")]
     return []
@@ -195,8 +204,13 @@ def _yod_ways(split: Split, number: int, rest: tuple[str, ...]) -> list[Way]:
     return [Way(rest, _ACCENT_COST)] if last in (("T",), ("D",), ("N",), ("S",), ("L",)) else []
 
 
-def _coalesced(split: Split, number: int) -> list[Way]:
-    """tune as CH UW N and dune as JH UW N."""
+def _blended(split: Split, number: int) -> list[Way]:
+    """tune as CH UW N, dune as JH UW N; n before k or g with either n; the i of onion."""
+    if split.units[number].phonemes == ("Y",) and split.units[number].grapheme == "i":
+        return [Way(("IH",), _ACCENT_COST), Way(("IY",), _ACCENT_COST)]
+    if split.units[number].grapheme == "n" and number + 1 < len(split.units):
+        if split.units[number + 1].phonemes[0] in ("K", "G"):
+            return [Way(("N",), _ACCENT_COST), Way(("NG",), _ACCENT_COST)]
     if number + 1 < len(split.units) and split.units[number + 1].phonemes[:2] == ("Y", "UW"):
         unit = split.units[number]
         joined = {"T": "CH", "D": "JH"}.get(unit.phonemes[-1])

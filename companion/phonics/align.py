@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from companion.phonics.gpc import VOWEL_PHONES, Gpc, Row, Table, table
@@ -14,7 +14,7 @@ CONSONANTS = frozenset("bcdfghjklmnpqrstvwxyz")
 # Costs order the ways to spell a word; only their order matters. A taught GPC beats one that is
 # not, one grapheme beats two, a joined split digraph beats an open vowel with a silent e.
 _TAUGHT, _BEYOND, _SPLIT = 1.0, 2.2, 0.75
-_RANK, _WEAK, _MISPLACED = 0.1, 0.25, 1.5
+_RANK, _WEAK, _MISPLACED, _AMERICAN_COST, _UNSTRESSED = 0.1, 0.25, 1.5, 0.4, 0.6
 _SILENT, _SAME_CLASS, _OTHER_CLASS, _NO_LETTER = 5.0, 4.0, 7.0, 4.5
 
 _R_COLOURED: dict[tuple[str, ...], tuple[tuple[str, ...], ...]] = {
@@ -62,6 +62,9 @@ class Choice:
     cost: float
     weak: bool = False
     yod: bool = False
+    strong: bool = False
+    before_r: bool = False
+    american: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,11 +84,16 @@ def _choices(row: Row) -> list[Choice]:
     grapheme, phonemes = row.gpc.grapheme, row.gpc.phonemes
     base = _SPLIT if "-" in grapheme else _TAUGHT
     cost = (base if row.place is not None else _BEYOND) + _RANK * (row.reading - 1)
-    patterns = {phonemes}
+    found = [Choice(row, phonemes, phonemes, cost, strong=phonemes == ("ER",))]
     if "r" in grapheme and phonemes[-1] in VOWEL_PHONES:
-        patterns.update(_R_COLOURED.get(phonemes, ()))
-    patterns.update(_AMERICAN.get(row.gpc.grapheme and (grapheme, phonemes), ()))
-    found = [Choice(row, pattern, phonemes, cost) for pattern in patterns]
+        weak = phonemes == ("AH",)
+        for pattern in _R_COLOURED.get(phonemes, ()):
+            strong = pattern == ("ER",) and not weak
+            found.append(Choice(row, pattern, phonemes, cost, weak=weak, strong=strong))
+    for pattern in _AMERICAN.get((grapheme, phonemes), ()):
+        found.append(Choice(row, pattern, phonemes, cost + _AMERICAN_COST, american=True))
+    if grapheme == "a" and phonemes == ("AE",):
+        found.append(Choice(row, ("EH",), phonemes, cost + _UNSTRESSED, before_r=True))
     if phonemes == ("Y", "UW"):
         found.append(Choice(row, ("UW",), phonemes, cost - 0.3, yod=True))
     if row.reading == 1 and grapheme in ("a", "e", "i", "o", "u"):
@@ -101,11 +109,13 @@ def _choices(row: Row) -> list[Choice]:
 Index = dict[str, dict[tuple[str, ...], list[Choice]]]
 
 
-@lru_cache(maxsize=4)
-def _index(rows: tuple[Row, ...]) -> Index:
+@lru_cache(maxsize=None)
+def _index(british: bool = False) -> Index:
     index: Index = {}
-    for row in rows:
+    for row in table().rows:
         for choice in _choices(row):
+            if choice.american and british:
+                choice = replace(choice, cost=choice.cost + _MISPLACED)
             index.setdefault(row.gpc.grapheme, {}).setdefault(choice.pattern, []).append(choice)
     return index
 
@@ -176,7 +186,13 @@ Key = tuple[int, int, int]  # letters used, phones used, place of a split digrap
 Step = tuple[float, Key | None, Choice | None]
 
 
-def align(word: str, phones: Sequence[str], stress: Sequence[int | None]) -> tuple[Piece, ...]:
+def align(
+    word: str,
+    phones: Sequence[str],
+    stress: Sequence[int | None],
+    *,
+    british: bool = False,
+) -> tuple[Piece, ...]:
     """The cheapest spelling of `phones` by the letters of `word`.
 
     Parameters
@@ -187,6 +203,8 @@ def align(word: str, phones: Sequence[str], stress: Sequence[int | None]) -> tup
         ARPAbet without stress digits, with or without r after vowels.
     stress : sequence of int or None
         Stress digit of each phone; ``None`` where unknown or for consonants.
+    british : bool
+        Whether the phones are southern already, so that American values cost more.
 
     Returns
     -------
@@ -194,9 +212,9 @@ def align(word: str, phones: Sequence[str], stress: Sequence[int | None]) -> tup
         In reading order, every letter in exactly one piece. First the table alone is tried; if
         it cannot spell the phones, letters may be silent and phones unspelt, at a cost.
     """
-    known = table()
     for loose in (False, True):
-        path = _search(word, tuple(phones), tuple(stress), _index(known.rows), loose=loose)
+        index = _index(british)
+        path = _search(word, tuple(phones), tuple(stress), index, loose=loose)
         if path:
             return _pieces(word, tuple(phones), path)
     return ()
@@ -238,6 +256,8 @@ def _search(
                     for choice, after in _matches(by_pattern, phones, stress, j):
                         price = cost + choice.cost
                         if not fits(choice.row.position, word, i, stop):
+                            if choice.row.kind == "ending":
+                                continue
                             price += _MISPLACED
                         offer((stop, after, waiting), price, key, choice)
             if not waiting:
@@ -264,15 +284,47 @@ def _matches(
 ) -> list[tuple[Choice, int]]:
     found = []
     for length in (1, 2, 3):
-        for choice in (
-            by_pattern.get(phones[j : j + length], ()) if j + length <= len(phones) else ()
-        ):
+        if j + length > len(phones):
+            break
+        for choice in by_pattern.get(phones[j : j + length], ()):
             if choice.weak and stress[j]:
                 continue
             if choice.yod and (j == 0 or phones[j - 1] not in ("T", "D", "N")):
                 continue
+            if choice.before_r and phones[j + 1 : j + 2] != ("R",):
+                continue
+            if choice.strong and stress[j] == 0:
+                choice = replace(choice, cost=choice.cost + _UNSTRESSED)
             found.append((choice, j + length))
     return found
+
+
+def fit_one(
+    word: str,
+    grapheme: str,
+    letters: tuple[int, ...],
+    phones: tuple[str, ...],
+    stress: tuple[int | None, ...],
+    span: tuple[int, int],
+) -> tuple[float, Piece]:
+    """Cost and piece of a grapheme somebody has decided on, said as ``phones[slice(*span)]``."""
+    j, after = span
+    best: tuple[float, Choice] | None = None
+    for choice, end in _matches(_index().get(grapheme, {}), phones, stress, j):
+        placed = "-" in grapheme or fits(choice.row.position, word, letters[0], letters[-1] + 1)
+        cost = choice.cost + (0.0 if placed else _MISPLACED)
+        if end == after and (best is None or cost < best[0]):
+            best = (cost, choice)
+    if best is None:
+        spoken = phones[j:after]
+        same = bool(spoken) and (grapheme[0] in "aeiouy") == (spoken[0] in VOWEL_PHONES)
+        cost = 3.0 + 2.0 * abs(len(spoken) - 1) + (0.0 if same else 2.0)
+        return cost, Piece(grapheme, letters, spoken, j, None, False)
+    cost, choice = best
+    tail = ("R",) if _links(choice, phones, j, after) else ()
+    taught = choice.row.place is not None
+    phonemes = (*choice.phonemes, *tail)
+    return cost, Piece(grapheme, letters, phonemes, j, choice.row.gpc, taught, choice.weak)
 
 
 def _endings(
@@ -388,7 +440,8 @@ def _merge(first: Piece, second: Piece) -> Piece:
     main = first if first.letters else second
     grapheme = main.grapheme if "-" in main.grapheme else first.grapheme + second.grapheme
     start = min(first.first_phone, second.first_phone)
-    return Piece(grapheme, letters, first.phonemes + second.phonemes, start, None, False)
+    gpc = first.gpc or second.gpc
+    return Piece(grapheme, letters, first.phonemes + second.phonemes, start, gpc, False)
 
 
 def _share_ge(word: str, pieces: list[Piece]) -> tuple[Piece, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
@@ -67,7 +67,7 @@ def names() -> Mapping[str, str]:
 
 
 def _listed(word: str) -> tuple[Said, ...]:
-    own = _british().get(word)
+    own = _british().get(word) or _inflected(word, _british().get)
     if own:
         return own
     line = _american().get(word)
@@ -131,7 +131,6 @@ def _past(phones: tuple[str, ...]) -> tuple[str, ...]:
 
 
 _ENDINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("ing", ("IH0", "NG")),
     ("est", ("IH0", "S", "T")),
     ("er", ("ER0",)),
     ("ly", ("L", "IY0")),
@@ -152,13 +151,26 @@ def _stems(word: str, ending: str) -> tuple[str, ...]:
     return (stem, stem + "e", *doubled, *back_to_y)
 
 
-def _from_stem(word: str) -> tuple[Said, ...]:
-    """An inflected word from its listed stem."""
+def _inflected(
+    word: str, listed: Callable[[str], tuple[Said, ...] | None]
+) -> tuple[Said, ...]:
+    """A plural, past or -ing form from its stem."""
     for ending, add in (("'s", _plural), ("es", _plural), ("s", _plural), ("ed", _past)):
         if word.endswith(ending) and not (ending == "s" and word.endswith("ss")):
             for stem in _stems(word, ending):
-                if found := _listed(stem):
+                if found := listed(stem):
                     return tuple(Said(add(s.phones), s.british, s.reading) for s in found)
+    if word.endswith("ing"):
+        for stem in _stems(word, "ing"):
+            if found := listed(stem):
+                return tuple(Said((*s.phones, "IH0", "NG"), s.british, s.reading) for s in found)
+    return ()
+
+
+def _from_stem(word: str) -> tuple[Said, ...]:
+    """An inflected or derived word from its listed stem."""
+    if found := _inflected(word, _listed):
+        return found
     for ending, phones in _ENDINGS:
         if word.endswith(ending):
             for stem in _stems(word, ending):

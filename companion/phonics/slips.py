@@ -155,8 +155,13 @@ def _with(said: Sequence[Phones], number: int, phones: Phones) -> Phones:
     return tuple(phone for part in parts for phone in part)
 
 
-def _partner(unit: Unit, kind: str) -> Found:
-    if unit.vowel in PARTNER and unit.stress != 0:
+def _strong(split: Split, unit: Unit) -> bool:
+    """Whether a vowel bears stress; the only vowel of a small word counts as stressed."""
+    return unit.stress != 0 or sum(other.vowel is not None for other in split.units) == 1
+
+
+def _partner(split: Split, unit: Unit, kind: str) -> Found:
+    if unit.vowel in PARTNER and _strong(split, unit):
         yield kind, PARTNER[unit.vowel], 0.3, True
 
 
@@ -184,14 +189,14 @@ def _split_digraph(split: Split, number: int) -> Found:
     if letter == "o":
         yield "short_for_split", ("AO",), 0.4, False
     yield from _other_values(split, number, (SHORT[letter],))
-    yield from _partner(unit, "short_for_split")
+    yield from _partner(split, unit, "short_for_split")
 
 
 def _single_vowel(split: Split, number: int) -> Found:
     unit = split.units[number]
     letter = unit.grapheme
-    strength = 1.0 if unit.stress != 0 else 0.15
-    main = unit.stress != 0
+    main = _strong(split, unit)
+    strength = 1.0 if main else 0.15
     if unit.phonemes[-1:] in {long[-1:] for long in LONG[letter]}:
         yield "other_gpc_value", SHORT[letter], strength, main
     else:
@@ -203,7 +208,7 @@ def _single_vowel(split: Split, number: int) -> Found:
             yield kind, long, strength, main
     yield from _other_values(split, number, (SHORT[letter], *LONG[letter]))
     yield from _partner(
-        unit, "split_for_short" if unit.vowel not in _LONG_PHONES else "other_gpc_value"
+        split, unit, "split_for_short" if unit.vowel not in _LONG_PHONES else "other_gpc_value"
     )
 
 
@@ -214,7 +219,8 @@ def _looks_split(split: Split, number: int) -> bool:
 
 def _vowel_digraph(split: Split, number: int) -> Found:
     unit = split.units[number]
-    strength = 1.0 if unit.stress != 0 else 0.2
+    main = _strong(split, unit)
+    strength = 1.0 if main else 0.2
     letters = [letter for letter in unit.grapheme if letter in VOWELS]
     coloured = "r" in unit.grapheme
     taught = [
@@ -229,7 +235,7 @@ def _vowel_digraph(split: Split, number: int) -> Found:
         short = SHORT[letter]
         kind = "other_gpc_value" if short in others else "one_letter_of_digraph"
         factor = strength * (1.0 if place == 0 else 0.5)
-        yield kind, short, factor, place == 0 and unit.stress != 0
+        yield kind, short, factor, place == 0 and main
         if coloured:
             yield kind, (*short, "R"), factor * 0.6, False
         for long in LONG[letter]:
@@ -242,7 +248,7 @@ def _vowel_digraph(split: Split, number: int) -> Found:
         yield "one_letter_of_digraph", ("IH", "G"), 0.4, False
     yield from _other_values(split, number, taught)
     long_to_short = unit.vowel in _LONG_PHONES
-    yield from _partner(unit, "one_letter_of_digraph" if long_to_short else "other_gpc_value")
+    yield from _partner(split, unit, "one_letter_of_digraph" if long_to_short else "other_gpc_value")
 
 
 _VOICE_PAIRS = frozenset({("S", "Z"), ("Z", "S"), ("TH", "DH"), ("DH", "TH")})

@@ -11,8 +11,9 @@ from functools import lru_cache
 from importlib import resources
 
 from companion.phonics import lexicon
-from companion.phonics.align import Piece, align
-from companion.phonics.gpc import PHONES, VOWEL_PHONES, Gpc, table
+from companion.phonics.align import Piece, align, fit_one
+from companion.phonics.british import britished
+from companion.phonics.gpc import PHONES, VOWEL_PHONES, Gpc
 from companion.phonics.rules import every_reading, graphemes_by_rule, values_by_rule
 
 LONGEST = 30
@@ -162,15 +163,12 @@ def variants(word: str) -> tuple[Split, ...]:
 
 def _from_said(word: str, bare: str, said: lexicon.Said) -> Split | None:
     phones = said.phones
-    if bare in lexicon.bath_words() and not said.british:
-        phones = _broaden(phones)
-    best = _stemmed(bare, phones) or _cheapest(bare, phones)
+    if not said.british:
+        phones = britished(bare, phones)
+    phones = _spread(bare, phones)
+    british = said.british or bare in lexicon.bath_words()
+    best = _stemmed(bare, phones) or align(bare, *_parts(phones), british=british)
     return _finish(word, bare, phones, best) if best else None
-
-
-def _broaden(phones: tuple[str, ...]) -> tuple[str, ...]:
-    """Give a BATH word its southern vowel: the stressed AE becomes AA."""
-    return tuple("AA" + phone[2:] if phone in ("AE1", "AE2") else phone for phone in phones)
 
 
 def _parts(phones: Sequence[str]) -> tuple[list[str], list[int | None]]:
@@ -179,23 +177,15 @@ def _parts(phones: Sequence[str]) -> tuple[list[str], list[int | None]]:
     return plain, stress
 
 
-def _cheapest(bare: str, phones: tuple[str, ...]) -> tuple[Piece, ...]:
-    """Align, giving ER before a vowel its r where two letters r spell it (hurry, furry)."""
-    plain, stress = _parts(phones)
-    at = next(
-        (
-            n
-            for n, phone in enumerate(plain[:-1])
-            if phone == "ER" and plain[n + 1] in VOWEL_PHONES and "rr" in bare
-        ),
-        None,
-    )
-    if at is not None:
-        short = [*plain[:at], "AH", "R", *plain[at + 1 :]]
-        found = align(bare, short, [*stress[: at + 1], None, *stress[at + 1 :]])
-        if found and all(piece.gpc for piece in found):
-            return found
-    return align(bare, plain, stress)
+def _spread(bare: str, phones: tuple[str, ...]) -> tuple[str, ...]:
+    """Write ER before a vowel as AH R where a vowel letter and rr spell it (hurry)."""
+    for n, phone in enumerate(phones[:-1]):
+        if phone[:2] == "ER" and phones[n + 1].rstrip("012") in VOWEL_PHONES and "rr" in bare:
+            spread = (*phones[:n], "AH" + phone[2:], "R", *phones[n + 1 :])
+            found = align(bare, *_parts(spread))
+            if found and all(piece.gpc for piece in found):
+                return spread
+    return phones
 
 
 _DROPPED = (("ings", "ing"), ("ing", "ing"), ("ers", "er"), ("er", "er"), ("est", "est"))
@@ -214,7 +204,7 @@ def _stemmed(bare: str, phones: tuple[str, ...]) -> tuple[Piece, ...]:
                 own = own[:-1]
             if not own or plain[: len(own)] != own or len(plain) == len(own):
                 continue
-            head = _cheapest(stem, phones[: len(own)])
+            head = align(stem, plain[: len(own)], stress[: len(own)])
             if not head or not any(_holds(piece, len(stem) - 1) for piece in head):
                 continue
             tail = align(ending, plain[len(own) :], stress[len(own) :])
@@ -267,6 +257,8 @@ def _finish(word: str, bare: str, phones: Sequence[str], pieces: tuple[Piece, ..
             ),
             None,
         ) if any(p in VOWEL_PHONES for p in piece.phonemes) else None  # fmt: skip
+        if piece.grapheme in ("y", "ey", "ie") and piece.phonemes == ("IY",) and strong == 2:
+            strong = 0
         gpc = piece.gpc or Gpc(piece.grapheme, piece.phonemes)
         fair = piece.taught and not (marked and number in marked[1])
         letters = tuple(places[x] for x in piece.letters)
@@ -316,8 +308,8 @@ def _regroup(bare: str, phones: Sequence[str], graphemes: Sequence[str]) -> tupl
     for grapheme, places in zip(graphemes, letters, strict=True):
         onward: dict[int, tuple[float, tuple[Piece, ...]]] = {}
         for j, (cost, done) in best.items():
-            for after in range(j, min(j + 4, len(plain)) + 1):
-                found = align_one(grapheme, places, plain, stress, j, after)
+            for after in range(j, min(j + 6, len(plain)) + 1):
+                found = fit_one(bare, grapheme, places, tuple(plain), tuple(stress), (j, after))
                 total = cost + found[0]
                 if after not in onward or total < onward[after][0]:
                     onward[after] = (total, (*done, found[1]))
@@ -342,38 +334,6 @@ def _letters_of_graphemes(bare: str, graphemes: Sequence[str]) -> list[tuple[int
     return None if free else places
 
 
-def align_one(
-    grapheme: str,
-    places: tuple[int, ...],
-    plain: Sequence[str],
-    stress: Sequence[int | None],
-    j: int,
-    after: int,
-) -> tuple[float, Piece]:
-    """Cost and piece of one decided grapheme said as ``plain[j:after]``."""
-    spoken = tuple(plain[j:after])
-    letters = grapheme.replace("-", "")
-    if "-" not in grapheme and spoken:
-        found = align(letters, spoken, stress[j:after])
-        if len(found) == 1 and found[0].gpc is not None:
-            phonemes = found[0].phonemes
-            if (
-                "r" in letters
-                and spoken[-1] in ("R", "ER")
-                and phonemes[-1] != "R"
-                and after < len(plain)
-                and plain[after] in VOWEL_PHONES
-            ):
-                phonemes = (*phonemes, "R")
-            return 1.0, replace(found[0], letters=places, phonemes=phonemes, first_phone=j)
-    gpc = Gpc(grapheme, spoken)
-    row = table().by_gpc.get(gpc)
-    same = bool(spoken) and (letters[0] in "aeiouy") == (spoken[0] in VOWEL_PHONES)
-    cost = 1.0 if row else 3.0 + 2.0 * abs(len(spoken) - 1) + (0.0 if same else 2.0)
-    taught = row is not None and row.place is not None
-    return cost, Piece(grapheme, places, spoken, j, gpc if row else None, taught)
-
-
 def _with_phones(word: str, bare: str, phones: str) -> Split:
     given = tuple(phones.split())
     plain = tuple(phone.rstrip("012") for phone in given)
@@ -385,9 +345,9 @@ def _with_phones(word: str, bare: str, phones: str) -> Split:
             "Write phones with spaces between, like 'P AY N'",
         )
     marked = _stressed(word, given, plain)
-    if bare in lexicon.bath_words():
-        marked = _broaden(marked)
-    best = _stemmed(bare, marked) or _cheapest(bare, marked)
+    marked = _spread(bare, britished(bare, marked))
+    british = bare in lexicon.bath_words()
+    best = _stemmed(bare, marked) or align(bare, *_parts(marked), british=british)
     if not any(piece.gpc for piece in best):
         raise WordError(
             f"{word!r} cannot be said {phones!r}",
