@@ -14,6 +14,7 @@ COMMANDS: dict[str, str] = {
     "week": "the week sheet: which sounds are secure and which need practice",
     "judge": "judge recordings listed in a manifest; keeps nothing",
     "split": "split words into graphemes and show their GPCs",
+    "words": "split your own words, see what is untaught, and correct a split",
     "list": "make a decodable list for a GPC",
     "decodable": "check how much of a text the taught sounds can decode",
 }

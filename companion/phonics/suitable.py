@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import re
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -42,7 +43,7 @@ def known_words() -> tuple[KnownWord, ...]:
         A line that is not ``word,band``, by its number.
     """
     rows = []
-    for number, line in _lines("known_words.csv"):
+    for number, line in lines("known_words.csv"):
         word, _, band = line.partition(",")
         if line == "word,band":
             continue
@@ -67,16 +68,11 @@ def sounds_blocked(phones: str) -> bool:
     phones : str
         ARPAbet phones without stress, such as ``"V AY M"``.
     """
-    folded = _fold(phones)
-    for sounds in _blocked_sounds():
-        if folded == sounds:
-            return True
-        if sounds.count(" ") >= _SHORTEST_PART - 1 and f" {sounds} " in f" {folded} ":
-            return True
-    return False
+    return _blocked_sounds().search(_fold(phones)) is not None
 
 
-def _lines(name: str) -> list[tuple[int, str]]:
+def lines(name: str) -> list[tuple[int, str]]:
+    """Numbered lines of a file in `wordsets`, without blank ones and notes (``#``)."""
     text = files("wordsets").joinpath(name).read_text(encoding="utf-8")
     return [
         (number, line.strip())
@@ -88,7 +84,7 @@ def _lines(name: str) -> list[tuple[int, str]]:
 @cache
 def _blocked() -> tuple[tuple[str, str], ...]:
     rows = []
-    for number, line in _lines("blocked.txt"):
+    for number, line in lines("blocked.txt"):
         parts = codecs.decode(line, "rot13").split(",")
         if len(parts) != 3:
             raise WordListError(
@@ -104,8 +100,10 @@ def _blocked_words() -> frozenset[str]:
 
 
 @cache
-def _blocked_sounds() -> frozenset[str]:
-    return frozenset(_fold(sounds) for _, sounds in _blocked() if sounds)
+def _blocked_sounds() -> re.Pattern[str]:
+    folded = sorted({_fold(sounds) for _, sounds in _blocked() if sounds})
+    inside = [each for each in folded if each.count(" ") >= _SHORTEST_PART - 1]
+    return re.compile(rf"^(?:{'|'.join(folded)})$|\b(?:{'|'.join(inside)})\b")
 
 
 def _fold(phones: str) -> str:
