@@ -35,7 +35,15 @@ def now() -> datetime:
     return datetime.now().astimezone()
 
 
-def tell(error: Exception) -> None:
-    """Say what happened, why, and what to do next, on standard error."""
-    what, why, mend = (getattr(error, part) for part in ("what", "why", "mend"))
-    print(f"{what}.\nWhy: {why}.\nWhat to do: {mend}", file=sys.stderr)
+def tell(error: Exception, also: str = "") -> None:
+    """Say what happened, why, and what to do next, on standard error.
+
+    Parameters
+    ----------
+    error : Exception
+        With ``what``, ``why`` and ``mend``.
+    also : str
+        A further thing to do.
+    """
+    what, why, mend = (str(getattr(error, part)) for part in ("what", "why", "mend"))
+    print(f"{what}.\nWhy: {why}.\nWhat to do: {mend} {also}".rstrip(), file=sys.stderr)

@@ -27,7 +27,7 @@ from companion.record.log import Log
 from companion.record.retention import tidy
 from speech import audio
 from speech.audio import AudioError, Utterance
-from speech.capture import EarLost, Microphone
+from speech.capture import EarLost, EarMissing, Microphone
 from speech.scorer import PhoneScorer
 from speech.trouble import Trouble
 from speech.voice import Voice, VoiceMissing
@@ -87,6 +87,9 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     try:
         return _run(args)
+    except EarMissing as error:
+        household.tell(error, "Recordings need no microphone: see --audio in --help.")
+        return 1
     except (Trouble, WordError, WordListError) as error:
         household.tell(error)
         return 1
@@ -102,6 +105,18 @@ class _Plan:
     readings: tuple[Reading, ...]
     clips: dict[str, tuple[Path, ...]] | None
     accent: str | None
+
+    @property
+    def shown(self) -> tuple[Reading, ...]:
+        """The words to be read: all of the list, or those that have a recording."""
+        if self.clips is None:
+            return self.readings
+        return tuple(each for each in self.readings if each.word in self.clips)
+
+    @property
+    def passed_by(self) -> tuple[str, ...]:
+        """The words that have no recording."""
+        return tuple(each.word for each in self.readings if each not in self.shown)
 
 
 def _run(args: argparse.Namespace) -> int:
@@ -202,9 +217,12 @@ class _Live:
 def _sit(
     plan: _Plan, keeping: Keeping | None, source: _Source, scorer: PhoneScorer, screen: Screen
 ) -> int:
-    sitting = Sitting(plan.words.name, plan.readings, keeping, household.now(), plan.accent)
-    told = child_line(keeping is not None, keeping is not None and keeping.clips is not None)
-    screen.start(f"{plan.words.title}: {len(plan.readings)} words", [told, *_not_kept(keeping)])
+    sitting = Sitting(plan.words.name, plan.shown, keeping, household.now(), plan.accent)
+    told = [
+        child_line(keeping is not None, keeping is not None and keeping.clips is not None),
+        *_for_the_adult(plan, keeping),
+    ]
+    screen.start(f"{plan.words.title}: {len(plan.shown)} words", told)
     code = 0
     try:
         while sitting.word is not None:
@@ -221,8 +239,9 @@ def _sit(
         "sitting": sitting.number,
         "kept": keeping is not None,
         "stopped": code == 130,
+        "passed_by": plan.passed_by,
     }
-    screen.end([done.turn.word for done in sitting.done], [told, *_not_kept(keeping)], facts)
+    screen.end([done.turn.word for done in sitting.done], told[:1], facts)
     return code
 
 
@@ -247,10 +266,8 @@ def _take_turn(
         if step is not Step.AGAIN:
             break
     if step is not Step.NEXT and not sitting.tries:
-        sitting.pass_by()
-        if heard_all:
-            screen.passed_by(word)
-        return heard_all
+        sitting.pass_by()  # its recording could not be heard, which has been said
+        return False
     if step is not Step.NEXT:
         unsure = sitting.tries[-1].verdict == "unsure"
         sitting.decide(screen.ask(word) if unsure else None, household.now())
@@ -259,7 +276,10 @@ def _take_turn(
     return heard_all
 
 
-def _not_kept(keeping: Keeping | None) -> list[str]:
-    if keeping is not None:
-        return []
-    return ["(Grown-up: no log was agreed to, so there will be no week sheet of this.)"]
+def _for_the_adult(plan: _Plan, keeping: Keeping | None) -> list[str]:
+    lines = []
+    if keeping is None:
+        lines.append("(Grown-up: no log was agreed to, so there will be no week sheet of this.)")
+    if plan.passed_by:
+        lines.append(f"(No recording, so passed by: {', '.join(plan.passed_by)}.)")
+    return lines

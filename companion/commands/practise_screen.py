@@ -41,9 +41,6 @@ class Screen(Protocol):
     def done(self, done: Done) -> None:
         """After a committed turn."""
 
-    def passed_by(self, reading: Reading) -> None:
-        """A word without a recording."""
-
     def trouble(self, reading: Reading, trouble: Trouble) -> None:
         """A recording of the word that could not be heard."""
 
@@ -63,6 +60,7 @@ class TerminalScreen:
     def __init__(self, asks: bool) -> None:
         self._asks = asks
         self._console = Console(highlight=False)
+        self._bar_shown = False
 
     def start(self, title: str, lines: list[str]) -> None:
         """Before the first word."""
@@ -82,12 +80,14 @@ class TerminalScreen:
         """A bar that moves with the voice; nothing where the output is no terminal."""
         if self._console.is_terminal:
             marks = round(BAR_MARKS * max(0.0, 1 - dbfs / QUIET_DBFS))
+            self._bar_shown = True
             print(f"\r  I'm listening {'|' * marks:<{BAR_MARKS}}", end="", flush=True)
 
     def tried(self, judgement: Judgement, reading: Reading, step: Step) -> None:
         """What to do next, where it is to be read again."""
-        if self._console.is_terminal:
+        if self._bar_shown:
             print("\r" + " " * (BAR_MARKS + 18), end="\r")
+            self._bar_shown = False
         if step is Step.AGAIN:
             self._print(f"  {kind_words.try_again(judgement, reading)}")
 
@@ -108,10 +108,6 @@ class TerminalScreen:
     def done(self, done: Done) -> None:
         """A kind word."""
         self._print(f"  {kind_words.turn_end(done.turn, done.reading)}")
-
-    def passed_by(self, reading: Reading) -> None:
-        """Say why the word was not heard."""
-        self._print(f"  There is no recording of {reading.word}: on to the next word.")
 
     def trouble(self, reading: Reading, trouble: Trouble) -> None:
         """Say what was wrong with the recording."""
@@ -164,10 +160,6 @@ class JsonScreen:
                 "tries": [asdict(each) for each in done.turn.tries],
             }
         )
-
-    def passed_by(self, reading: Reading) -> None:
-        """The word."""
-        self._line({"word": reading.word, "passed_by": True})
 
     def trouble(self, reading: Reading, trouble: Trouble) -> None:
         """The word and what was wrong."""

@@ -35,9 +35,16 @@ def by_word(paths: Sequence[Path], words: Sequence[str]) -> dict[str, tuple[Path
     Raises
     ------
     RecordingsUnclear
-        A folder among other paths, a folder without a recording of any word, more files than
-        words, or the same word twice.
+        A path that is not there, a folder among other paths, a folder without a recording of any
+        word, more files than words, or the same word twice.
     """
+    missing = [str(path) for path in paths if not path.exists()]
+    if missing:
+        raise RecordingsUnclear(
+            f"There is no recording {', '.join(missing)}",
+            "nothing by that name is there",
+            "Check the spelling and the folder. Nothing was listened to yet.",
+        )
     folders = [path for path in paths if path.is_dir()]
     if folders and len(paths) > 1:
         raise RecordingsUnclear(

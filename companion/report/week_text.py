@@ -102,7 +102,7 @@ def _slip_lines(row: SheetRow) -> list[Text]:
         for kind, count in row.slips.items()
     ]
     if row.slipped_words:
-        lines.append(Text(f"{grapheme}: in the words {', '.join(row.slipped_words)}"))
+        lines.append(Text(f"{grapheme}: slips in {', '.join(row.slipped_words)}"))
     return lines
 
 

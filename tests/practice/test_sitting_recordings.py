@@ -37,10 +37,6 @@ def test_other_files_go_in_list_order(tmp_path: Path) -> None:
     assert by_word([one], WORDS) == {"pine": (one,)}
 
 
-def test_a_missing_file_keeps_its_place_so_that_reading_it_says_so(tmp_path: Path) -> None:
-    assert by_word([tmp_path / "gone.wav"], WORDS) == {"pine": (tmp_path / "gone.wav",)}
-
-
 def test_what_cannot_be_told_is_refused(tmp_path: Path) -> None:
     (tmp_path / "empty").mkdir()
     clips = files(tmp_path, "a.wav", "b.wav", "c.wav", "d.wav", "pine.wav", "pine.flac")
@@ -50,6 +46,7 @@ def test_what_cannot_be_told_is_refused(tmp_path: Path) -> None:
         clips[:4],
         clips[4:],
         [tmp_path],
+        [tmp_path / "gone.wav"],
     ):
         with pytest.raises(RecordingsUnclear) as refused:
             by_word(paths, WORDS)
