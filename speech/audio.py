@@ -37,15 +37,15 @@ class AudioError(Trouble):
     """A sound file that cannot be heard; the subclasses say in which way."""
 
 
-class MissingAudio(AudioError):
+class MissingAudio(AudioError):  # noqa: N818  the name says it
     """No file is there."""
 
 
-class EmptyAudio(AudioError):
+class EmptyAudio(AudioError):  # noqa: N818  the name says it
     """The file, or the part asked for, holds no sound at all."""
 
 
-class UnreadableAudio(AudioError):
+class UnreadableAudio(AudioError):  # noqa: N818  the name says it
     """Not a sound file, damaged, or holding numbers that are not sound."""
 
 
@@ -53,11 +53,11 @@ class TruncatedAudio(UnreadableAudio):
     """The file ends before its own header says it should."""
 
 
-class OutsideAudio(AudioError):
+class OutsideAudio(AudioError):  # noqa: N818  the name says it
     """The part asked for does not lie within the file."""
 
 
-class TooLong(AudioError):
+class TooLong(AudioError):  # noqa: N818  the name says it
     """More than `MAX_S` seconds after slicing."""
 
 
@@ -161,7 +161,7 @@ def downmix(channels: Samples) -> Samples:
     centred = channels.astype(np.float64) - channels.mean(axis=0, dtype=np.float64)
     weights = np.linalg.eigh(centred.T @ centred)[1][:, -1]
     weights = weights * np.sign(weights[np.argmax(np.abs(weights))]) / np.abs(weights).sum()
-    return (channels @ weights).astype(np.float32)
+    return np.asarray(channels @ weights, dtype=np.float32)
 
 
 def to_rate(samples: Samples, rate: int) -> Samples:
