@@ -4,7 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.phonics.gpc import Gpc
+from companion.phonics.accents import ACCENTS, accepted
+from companion.phonics.decodable import words_of
+from companion.phonics.gpc import Gpc, table
+from companion.phonics.reading import reading
+from companion.phonics.suitable import is_blocked, known_words, lines
 from companion.phonics.wordlists import WordList, WordListError, load, names, parse, to_text
 
 SPLIT_DIGRAPHS = ("a-e", "e-e", "i-e", "o-e", "u-e")
@@ -135,3 +139,31 @@ def test_any_text_is_a_list_or_a_message_that_says_what_to_do(text: str) -> None
         assert parse(text, "any").words
     except WordListError as error:
         assert error.what and error.why and error.mend
+
+
+def every_word() -> list[str]:
+    """Every word of `wordsets`: known, listed, made up, exceptions, exemplars and captions."""
+    words = {each.word for each in known_words()}
+    words |= {word for name in names() for word in load(name).words}
+    words |= {line.split(",")[0] for _, line in lines("exception_words.csv")[1:]}
+    words |= {row.exemplar for row in table().rows}
+    words |= {word for _, caption in lines("captions.txt") for word in words_of(caption)}
+    return sorted(words)
+
+
+def test_no_slip_of_any_word_is_right_in_an_accent_and_every_slip_differs() -> None:
+    clashing = []
+    for word in every_word():
+        read = reading(word)
+        slips = [slip.phones for slip in read.slips]
+        right = {*read.accepted, *(p for a in ACCENTS for s in read.splits for p in accepted(s, a))}
+        if len(set(slips)) != len(slips) or right.intersection(slips) or not right:
+            clashing.append(word)
+    assert clashing == []
+
+
+def test_known_words_are_listed_once_with_a_band_and_none_is_unsuitable() -> None:
+    words = [each.word for each in known_words()]
+    assert len({word.lower() for word in words}) == len(words)
+    assert {each.band for each in known_words()} == {1, 2, 3}
+    assert [word for word in words if is_blocked(word)] == []
