@@ -7,11 +7,13 @@ import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
+from pathlib import Path
 
 from rich.console import Console
 
 from companion.commands import household
-from companion.phonics.gpc import Gpc, TableError, table
+from companion.phonics.decodable import named
+from companion.phonics.gpc import Gpc, Order, TableError, load_order, table
 from companion.record.consent import LogPermit
 from companion.record.home import ChildFolder
 from companion.record.log import Log
@@ -57,6 +59,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="GPC",
         help='the last grapheme taught so far, such as "i-e" or "ow /OW/" (default: all taught)',
     )
+    parser.add_argument(
+        "--order", metavar="FILE", type=Path, help="your school's teaching order, a GPC a line"
+    )
     parser.add_argument("--json", action="store_true", help="print JSON instead of the sheet")
     parser.add_argument(
         "--readings", action="store_true", help="print each reading that is kept of the week"
@@ -76,7 +81,8 @@ def run(args: argparse.Namespace) -> int:
     try:
         folder = household.folder(args)
         week = _week(args.week)
-        taught = _taught(args.taught_up_to)
+        order = load_order(args.order) if args.order else table().order()
+        taught = _taught(args.taught_up_to, order)
         with _log(folder) as log:
             if args.correct:
                 _correct(log, folder, *args.correct)
@@ -84,7 +90,7 @@ def run(args: argparse.Namespace) -> int:
                 turns = log.turns(week.monday, week.sunday)
                 _print_readings(turns, as_json=args.json)
             else:
-                _print_sheet(week_sheet(log, week, taught=taught), args)
+                _print_sheet(week_sheet(log, week, order, taught), args)
     except (RecordTrouble, TableError) as error:
         household.tell(error)
         return 1
@@ -158,14 +164,5 @@ def _week(text: str) -> Week:
         ) from error
 
 
-def _taught(text: str | None) -> frozenset[Gpc] | None:
-    if text is None:
-        return None
-    gpc = Gpc.parse(text) if "/" in text else table().first(text.strip())
-    if gpc is None:
-        raise TableError(
-            f"{text!r} is not a grapheme",
-            "the table of GPCs has none of that spelling",
-            'Write one such as "igh" or "i-e"',
-        )
-    return table().order().up_to(gpc)
+def _taught(newest: str | None, order: Order) -> frozenset[Gpc] | None:
+    return None if newest is None else order.up_to(named(newest, order)[-1])

@@ -92,6 +92,15 @@ def test_what_comes_later_in_the_order_is_not_yet_taught(
     assert row(capsys, "--taught-up-to", "i-e /AY/")["state"] == "practise"
 
 
+def test_a_schools_own_order_decides_what_is_taught(
+    folder: ChildFolder, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "order.txt").write_text("p\ni-e\nn\na-e\n")
+    order = ["--order", str(tmp_path / "order.txt")]
+    assert row(capsys, *order, "--taught-up-to", "a-e")["state"] == "practise"
+    assert row(capsys, *order, "--taught-up-to", "p")["state"] == "not yet taught"
+
+
 def test_an_adult_sees_every_reading_and_corrects_one(
     folder: ChildFolder, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -113,7 +122,7 @@ def test_an_adult_sees_every_reading_and_corrects_one(
     [
         (["--week", "yesterday"], "'yesterday' is not a week"),
         (["--week", "2026-W60"], "'2026-W60' is not a week"),
-        (["--taught-up-to", "xq"], "'xq' is not a grapheme"),
+        (["--taught-up-to", "xq"], "'xq' is not in the teaching order"),
         (["--taught-up-to", "i-e /??/"], "is not a GPC"),
         (["--correct", "999", "skip"], "There is no reading 999"),
         (["--correct", "one", "skip"], "There is no reading one"),
