@@ -17,7 +17,13 @@ from companion.phonics.gpc import VOWEL_PHONES, Gpc
 from companion.phonics.lexicon import STRESSLESS, said
 from companion.phonics.reading import Reading, reading
 from companion.phonics.split import WordError, split
-from companion.phonics.suitable import is_blocked, known_words, lines, sounds_blocked
+from companion.phonics.suitable import (
+    is_blocked,
+    known_words,
+    lines,
+    sounds_blocked,
+    spells_blocked,
+)
 from companion.phonics.wordlists import WordListError
 
 TRIES = 1500
@@ -108,7 +114,7 @@ def fitting(word: str) -> Reading | None:
     It may not when it is a real word, is said like one in any accent, or when it or a likely
     misreading of it sounds like a word that is never chosen for a child.
     """
-    if is_blocked(word) or said(word):
+    if is_blocked(word) or spells_blocked(word) or said(word):
         return None
     try:
         read = reading(word)

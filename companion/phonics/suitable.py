@@ -16,6 +16,9 @@ BANDS = (1, 2, 3)
 _SHORTEST_PART = 3
 """Phones a blocked string needs before it is looked for inside longer words."""
 
+_RUDE_PART = 4
+"""Letters a rude word needs before it is looked for inside made-up words."""
+
 _FOLD = {
     "AH": "UH", "UW": "UH",  # STRUT = FOOT in the North, FOOT = GOOSE in Scotland
     "AO": "AA", "AE": "AA",  # LOT = THOUGHT in Scotland, BATH = TRAP in the North
@@ -60,6 +63,11 @@ def is_blocked(word: str) -> bool:
     return word.lower() in _blocked_words()
 
 
+def spells_blocked(word: str) -> bool:
+    """Whether a made-up word has the letters of a rude word of four letters or more in it."""
+    return any(each in word.lower() for each in _rude_letters())
+
+
 def sounds_blocked(phones: str) -> bool:
     """Whether a phone string sounds like, or holds the sound of, a blocked word in any accent.
 
@@ -82,7 +90,7 @@ def lines(name: str) -> list[tuple[int, str]]:
 
 
 @cache
-def _blocked() -> tuple[tuple[str, str], ...]:
+def _blocked() -> tuple[tuple[str, str, str], ...]:
     rows = []
     for number, line in lines("blocked.txt"):
         parts = codecs.decode(line, "rot13").split(",")
@@ -90,18 +98,23 @@ def _blocked() -> tuple[tuple[str, str], ...]:
             raise WordListError(
                 f"blocked.txt, line {number}", "it is not word,kind,sounds", "Write two commas."
             )
-        rows.append((parts[0], parts[2]))
+        rows.append((parts[0], parts[1], parts[2]))
     return tuple(rows)
 
 
 @cache
 def _blocked_words() -> frozenset[str]:
-    return frozenset(word + ending for word, _ in _blocked() for ending in ("", "s", "es", "ed"))
+    return frozenset(word + ending for word, _, _ in _blocked() for ending in ("", "s", "es", "ed"))
+
+
+@cache
+def _rude_letters() -> tuple[str, ...]:
+    return tuple(w for w, kind, _ in _blocked() if kind == "rude" and len(w) >= _RUDE_PART)
 
 
 @cache
 def _blocked_sounds() -> re.Pattern[str]:
-    folded = sorted({_fold(sounds) for _, sounds in _blocked() if sounds})
+    folded = sorted({_fold(sounds) for _, _, sounds in _blocked() if sounds})
     inside = [each for each in folded if each.count(" ") >= _SHORTEST_PART - 1]
     return re.compile(rf"^(?:{'|'.join(folded)})$|\b(?:{'|'.join(inside)})\b")
 
