@@ -8,10 +8,13 @@ from __future__ import annotations
 import re
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from companion.record.consent import ClipPermit
 from companion.record.files import erase, unwritable
-from speech.audio import Utterance
+
+if TYPE_CHECKING:  # the week sheet tidies clips without needing anything that hears
+    from speech.audio import Utterance
 
 KEPT_DAYS = 7
 

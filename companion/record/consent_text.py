@@ -115,9 +115,9 @@ SECTIONS: tuple[tuple[str, str], ...] = (
         "Your rights",
         "You may see each reading that is kept (wordhearth week --readings), correct its mark "
         "(wordhearth week --correct), take back any answer, and erase everything, whenever you "
-        "like and as easily as you agreed (wordhearth consent --withdraw). Erasing overwrites the files here. Backups you made, and copies a disk keeps "
-        "to itself, are beyond the program's reach; a summary already handed over is with the "
-        "school, so ask the school.",
+        "like and as easily as you agreed (wordhearth consent --withdraw). Erasing overwrites the "
+        "files here. Backups you made, and copies a disk keeps to itself, are beyond the "
+        "program's reach; a summary already handed over is with the school, so ask the school.",
     ),
     (
         "Saying no",

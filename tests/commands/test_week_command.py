@@ -29,9 +29,9 @@ MONDAY = datetime.combine(Week.of(NOW.date()).monday, NOW.timetz())
 
 
 def read(verdict: str, word: str) -> Turn:
-    slip = ("short_for_split", "i-e /AY/") if verdict == "slip" else (None, None)
+    slip, gpc = ("short_for_split", "i-e /AY/") if verdict == "slip" else (None, None)
     evidence = {"as_written": GPCS[word], "slip": ("i-e /AY/",)}.get(verdict, ())
-    done = Try(verdict, *slip, "P AY N", None, None, {verdict: 1.0}, {}, 20.0, evidence)
+    done = Try(verdict, slip, gpc, "P AY N", None, None, {verdict: 1.0}, {}, 20.0, evidence)
     return Turn(word, GPCS[word], (done,))
 
 

@@ -32,14 +32,14 @@ SOUND = Utterance(np.sin(np.arange(8000, dtype=np.float32) / 9.0) / 2)
 
 def judged(verdict: str, word: str = "pine") -> Judgement:
     gpcs = tuple(str(gpc) for gpc in reading(word).splits[0].gpcs)
-    slip = ("short_for_split", gpcs[1]) if verdict == "slip" else (None, None)
+    slip, gpc = ("short_for_split", gpcs[1]) if verdict == "slip" else (None, None)
     evidence = {"as_written": gpcs, "slip": (gpcs[1],)}.get(verdict, ())
     heard = "" if verdict == "silent" else "P AY N"
     place, unit = ((1, 2), 1) if verdict == "slip" else (None, None)
     p = {each: float(each == verdict) for each in VERDICTS}
     likelihoods = {"P AY N": -9.5}
     return Judgement(
-        word, verdict, *slip, heard, place, unit, p, {"short_for_split": 0.5}, likelihoods, 30.0,
+        word, verdict, slip, gpc, heard, place, unit, p, {"short_for_split": 0.5}, likelihoods, 30.0,
         evidence,
     )  # fmt: skip
 

@@ -160,9 +160,9 @@ def test_what_has_not_been_taught_is_never_asked_for() -> None:
 
 
 def made_try(verdict: str) -> Try:
-    slip = ("short_for_split", "i-e /AY/") if verdict == "slip" else (None, None)
+    slip, gpc = ("short_for_split", "i-e /AY/") if verdict == "slip" else (None, None)
     evidence = {"as_written": GPCS, "slip": ("i-e /AY/",)}.get(verdict, ())
-    return Try(verdict, *slip, "P AY N", None, None, {verdict: 1.0}, {}, 20.0, evidence)
+    return Try(verdict, slip, gpc, "P AY N", None, None, {verdict: 1.0}, {}, 20.0, evidence)
 
 
 TURNS = st.builds(
