@@ -37,11 +37,20 @@ def judged(verdict: str, word: str = "pine") -> Judgement:
     heard = "" if verdict == "silent" else "P AY N"
     place, unit = ((1, 2), 1) if verdict == "slip" else (None, None)
     p = {each: float(each == verdict) for each in VERDICTS}
-    likelihoods = {"P AY N": -9.5}
     return Judgement(
-        word, verdict, slip, gpc, heard, place, unit, p, {"short_for_split": 0.5}, likelihoods, 30.0,
-        evidence,
-    )  # fmt: skip
+        word=word,
+        verdict=verdict,
+        slip=slip,
+        gpc=gpc,
+        heard=heard,
+        place=place,
+        unit=unit,
+        p=p,
+        p_slip={"short_for_split": 0.5},
+        loglik={"P AY N": -9.5},
+        ms=30.0,
+        evidence=evidence,
+    )
 
 
 @pytest.fixture
