@@ -1,0 +1,1 @@
+"""What a teacher knows: GPCs, splitting words, accents, likely slips, decodability."""

@@ -178,7 +178,9 @@ def _unit_ways(split: Split, number: int, accent: str | None, every: bool) -> li
     return found
 
 
-def _cell(name: str | None, accent: str | None, every: bool) -> Iterable[tuple[tuple[str, ...], bool]]:
+def _cell(
+    name: str | None, accent: str | None, every: bool
+) -> Iterable[tuple[tuple[str, ...], bool]]:
     if name is None:
         return ()
     row = _sets()[name]
@@ -208,9 +210,9 @@ def _blended(split: Split, number: int) -> list[Way]:
     """tune as CH UW N, dune as JH UW N; n before k or g with either n; the i of onion."""
     if split.units[number].phonemes == ("Y",) and split.units[number].grapheme == "i":
         return [Way(("IH",), _ACCENT_COST), Way(("IY",), _ACCENT_COST)]
-    if split.units[number].grapheme == "n" and number + 1 < len(split.units):
-        if split.units[number + 1].phonemes[0] in ("K", "G"):
-            return [Way(("N",), _ACCENT_COST), Way(("NG",), _ACCENT_COST)]
+    following = split.units[number + 1].phonemes[0] if number + 1 < len(split.units) else ""
+    if split.units[number].grapheme == "n" and following in ("K", "G"):
+        return [Way(("N",), _ACCENT_COST), Way(("NG",), _ACCENT_COST)]
     if number + 1 < len(split.units) and split.units[number + 1].phonemes[:2] == ("Y", "UW"):
         unit = split.units[number]
         joined = {"T": "CH", "D": "JH"}.get(unit.phonemes[-1])

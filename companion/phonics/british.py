@@ -34,6 +34,8 @@ def _reduced_ending(bare: str, phones: Phones) -> Phones:
 
 def _usual(phones: Phones) -> Phones:
     """usual, actual: AH W before a vowel is one long u."""
+    if "W" not in phones:
+        return phones
     out: list[str] = []
     n = 0
     while n < len(phones):

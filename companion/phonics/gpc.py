@@ -11,13 +11,16 @@ from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 
-PHONES = tuple(
-    "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW "
-    "V W Y Z ZH".split()
+PHONES = (
+    *("AA", "AE", "AH", "AO", "AW", "AY", "B", "CH", "D", "DH", "EH", "ER", "EY", "F", "G"),
+    *("HH", "IH", "IY", "JH", "K", "L", "M", "N", "NG", "OW", "OY", "P", "R", "S", "SH", "T"),
+    *("TH", "UH", "UW", "V", "W", "Y", "Z", "ZH"),
 )
 """The 39 phones of the CMU Pronouncing Dictionary, without stress digits."""
 
-VOWEL_PHONES = frozenset("AA AE AH AO AW AY EH ER EY IH IY OW OY UH UW".split())
+VOWEL_PHONES = frozenset(
+    ["AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW"]
+)
 
 KINDS = (
     "letter",

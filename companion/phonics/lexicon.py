@@ -66,8 +66,13 @@ def names() -> Mapping[str, str]:
     return {name.lower(): name for name in _text("names.txt").split()}
 
 
+def _british_stem(stem: str) -> tuple[Said, ...] | None:
+    """Our own pronunciation of a stem too long to be part of another word by chance."""
+    return _british().get(stem) if len(stem) > 3 else None
+
+
 def _listed(word: str) -> tuple[Said, ...]:
-    own = _british().get(word) or _inflected(word, _british().get)
+    own = _british().get(word) or _inflected(word, _british_stem)
     if own:
         return own
     line = _american().get(word)
@@ -113,8 +118,8 @@ def _from_spelling(word: str) -> tuple[Said, ...]:
     return ()
 
 
-_VOICELESS = frozenset("P T K F TH".split())
-_SIBILANT = frozenset("S Z SH ZH CH JH".split())
+_VOICELESS = frozenset(["P", "T", "K", "F", "TH"])
+_SIBILANT = frozenset(["S", "Z", "SH", "ZH", "CH", "JH"])
 
 
 def _plural(phones: tuple[str, ...]) -> tuple[str, ...]:
@@ -151,9 +156,7 @@ def _stems(word: str, ending: str) -> tuple[str, ...]:
     return (stem, stem + "e", *doubled, *back_to_y)
 
 
-def _inflected(
-    word: str, listed: Callable[[str], tuple[Said, ...] | None]
-) -> tuple[Said, ...]:
+def _inflected(word: str, listed: Callable[[str], tuple[Said, ...] | None]) -> tuple[Said, ...]:
     """A plural, past or -ing form from its stem."""
     for ending, add in (("'s", _plural), ("es", _plural), ("s", _plural), ("ed", _past)):
         if word.endswith(ending) and not (ending == "s" and word.endswith("ss")):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -109,8 +109,8 @@ def _plain(strings: Sequence[str]) -> tuple[str, ...]:
     return tuple(string.translate(lexicon.STRESSLESS) for string in strings)
 
 
-def _distinct(splits: Sequence[Split] | object) -> tuple[Split, ...]:
-    return tuple({(s.units, s.said): s for s in splits}.values())  # type: ignore[attr-defined]
+def _distinct(splits: Iterable[Split]) -> tuple[Split, ...]:
+    return tuple({(s.units, s.said): s for s in splits}.values())
 
 
 def _accepted(

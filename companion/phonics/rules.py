@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import itertools
 
-from companion.phonics.align import CONSONANTS, VOWELS, fits
 from companion.phonics.gpc import VOWEL_PHONES, Gpc, Row, table
+from companion.phonics.positions import CONSONANTS, VOWELS, fits
 
 _MOST = 24
 """Strings; a pseudo-word with more plausible readings keeps the likeliest."""

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 
-from companion.phonics.align import VOWELS, fits
 from companion.phonics.gpc import VOWEL_PHONES, Gpc, table
+from companion.phonics.positions import VOWELS, fits
 from companion.phonics.split import Split, Unit
 
 SLIP_KINDS = (
@@ -161,8 +161,9 @@ def _strong(split: Split, unit: Unit) -> bool:
 
 
 def _partner(split: Split, unit: Unit, kind: str) -> Found:
-    if unit.vowel in PARTNER and _strong(split, unit):
-        yield kind, PARTNER[unit.vowel], 0.3, True
+    vowel = unit.vowel
+    if vowel is not None and vowel in PARTNER and _strong(split, unit):
+        yield kind, PARTNER[vowel], 0.3, True
 
 
 def _other_values(split: Split, number: int, skip: Sequence[Phones] = ()) -> Found:
@@ -248,7 +249,9 @@ def _vowel_digraph(split: Split, number: int) -> Found:
         yield "one_letter_of_digraph", ("IH", "G"), 0.4, False
     yield from _other_values(split, number, taught)
     long_to_short = unit.vowel in _LONG_PHONES
-    yield from _partner(split, unit, "one_letter_of_digraph" if long_to_short else "other_gpc_value")
+    yield from _partner(
+        split, unit, "one_letter_of_digraph" if long_to_short else "other_gpc_value"
+    )
 
 
 _VOICE_PAIRS = frozenset({("S", "Z"), ("Z", "S"), ("TH", "DH"), ("DH", "TH")})
@@ -295,8 +298,8 @@ def _e_sounded(split: Split, said: Sequence[Phones]) -> Iterator[Guess]:
     """pine with its e said, the i long or short."""
     for number, unit in enumerate(split.units):
         if unit.grapheme == "le" and unit.phonemes[-1:] == ("L",):
-            for e, factor in ((("IY",), 0.5), (("EH",), 0.5)):
-                yield Guess("e_sounded", number, _with(said, number, ("L", *e)), factor)
+            for sound, factor in ((("IY",), 0.5), (("EH",), 0.5)):
+                yield Guess("e_sounded", number, _with(said, number, ("L", *sound)), factor)
         if "-" not in unit.grapheme or len(unit.letters) < 2:
             continue
         e = unit.letters[1]

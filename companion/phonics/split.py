@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
+from itertools import pairwise
 
 from companion.phonics import lexicon
-from companion.phonics.align import Piece, align, fit_one
+from companion.phonics.align import align
 from companion.phonics.british import britished
+from companion.phonics.exceptions import exception_words, places_of
 from companion.phonics.gpc import PHONES, VOWEL_PHONES, Gpc
+from companion.phonics.letters import WordError, letters_of
+from companion.phonics.pieces import Piece, share_out
 from companion.phonics.rules import every_reading, graphemes_by_rule, values_by_rule
 
-LONGEST = 30
-"""Letters; longer than any English word of four syllables."""
+__all__ = [
+    "Split",
+    "Unit",
+    "WordError",
+    "by_graphemes",
+    "letters_of",
+    "plausible_phones",
+    "split",
+    "variants",
+]
 
 
-class WordError(ValueError):
-    """A word that cannot be split: what is wrong, why, and how to mend it."""
-
-    def __init__(self, what: str, why: str, mend: str) -> None:
-        super().__init__(f"{what}: {why}. {mend}")
-        self.what, self.why, self.mend = what, why, mend
+_PLAIN = {phone + digit: phone for phone in PHONES for digit in ("", "0", "1", "2")}
+_STRESS = {phone: int(phone[-1]) if phone[-1].isdigit() else None for phone in _PLAIN}
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,44 +118,12 @@ def split(word: str, phones: str | None = None) -> tuple[Split, ...]:
     return (_with_phones(word, bare, phones),)
 
 
-def letters_of(word: str) -> str:
-    """The small letters of a word without apostrophes and hyphens, or a `WordError`."""
-    if not word or not word.strip():
-        raise WordError("The word is empty", "there are no letters to split", "Type a word")
-    bare = re.sub(r"(?<=\w)['’-](?=\w)|['’]$|^['’]", "", word)
-    wrong = next((letter for letter in bare if not (letter.isascii() and letter.isalpha())), None)
-    if wrong is not None:
-        raise WordError(*_wrong_letter(word, wrong))
-    if not bare:
-        raise WordError(f"{word!r} has no letters", "only marks were given", "Type a word")
-    if len(bare) > LONGEST:
-        raise WordError(
-            f"{word[:20]}… has {len(bare)} letters",
-            f"words of up to {LONGEST} letters are split",
-            "Check for a missing space",
-        )
-    return bare.lower()
-
-
-def _wrong_letter(word: str, wrong: str) -> tuple[str, str, str]:
-    if wrong.isdigit():
-        return (f"{word!r} has the digit {wrong!r}", "digits are not spelt with graphemes",
-                "Write the number as a word, like 'seven'")  # fmt: skip
-    if wrong.isspace():
-        return (f"{word!r} is more than one word", "one word at a time is split",
-                "Give the words separately")  # fmt: skip
-    if wrong.isalpha():
-        return (f"{word!r} has the letter {wrong!r}", "it is not one of the letters a to z",
-                "Write it with English letters, like 'cafe'")  # fmt: skip
-    return (f"{word!r} has the mark {wrong!r}", "only letters, hyphens and apostrophes make words",
-            "Take the mark away")  # fmt: skip
-
-
 @lru_cache(maxsize=20_000)
 def _known(word: str) -> tuple[Split, ...]:
     readings = [said for said in lexicon.said(word.lower().replace("’", "'")) if said.reading]
     splits = [_from_said(word, letters_of(word), said) for said in readings]
-    return tuple({tuple(s.units): s for s in splits if s is not None}.values())
+    found = [s for s in splits if s is not None]
+    return tuple(found) if len(found) < 2 else tuple({s.units: s for s in found}.values())
 
 
 def variants(word: str) -> tuple[Split, ...]:
@@ -168,12 +140,12 @@ def _from_said(word: str, bare: str, said: lexicon.Said) -> Split | None:
     phones = _spread(bare, phones)
     british = said.british or bare in lexicon.bath_words()
     best = _stemmed(bare, phones) or align(bare, *_parts(phones), british=british)
-    return _finish(word, bare, phones, best) if best else None
+    return _finish(word, bare, phones, best, british=british) if best else None
 
 
 def _parts(phones: Sequence[str]) -> tuple[list[str], list[int | None]]:
-    plain = [phone.rstrip("012") for phone in phones]
-    stress = [int(phone[-1]) if phone[-1].isdigit() else None for phone in phones]
+    plain = [_PLAIN[phone] for phone in phones]
+    stress = [_STRESS[phone] for phone in phones]
     return plain, stress
 
 
@@ -223,14 +195,13 @@ def _attach(
 ) -> tuple[Piece, ...]:
     shared = tail[0].grapheme.startswith("e")
     first = [
-        piece if shared else replace(piece, letters=tuple(x for x in piece.letters if x < cut))
+        piece if shared else piece._replace(letters=tuple(x for x in piece.letters if x < cut))
         for piece in head
     ]
     if first[-1].grapheme[-2:] == "re" and first[-1].phonemes[-1] != "R":
-        first[-1] = replace(first[-1], phonemes=(*first[-1].phonemes, "R"))
+        first[-1] = first[-1]._replace(phonemes=(*first[-1].phonemes, "R"))
     rest = [
-        replace(
-            piece,
+        piece._replace(
             letters=tuple(x + cut for x in piece.letters if not (shared and x == 0)),
             first_phone=piece.first_phone + spoken,
         )
@@ -241,44 +212,48 @@ def _attach(
     return tuple(first + rest)
 
 
-def _finish(word: str, bare: str, phones: Sequence[str], pieces: tuple[Piece, ...]) -> Split:
-    marked = exception_marks().get(bare)
+def _finish(
+    word: str,
+    bare: str,
+    phones: Sequence[str],
+    pieces: tuple[Piece, ...],
+    *,
+    british: bool,
+    decided: bool = False,
+) -> Split:
+    marked = None if decided else exception_words().get(bare)
     if marked is not None:
-        pieces = _regroup(bare, phones, marked[0]) or pieces
-    _, stress = _parts(phones)
-    places = [n for n, letter in enumerate(word) if letter.isalpha()]
+        pieces = _regroup(bare, phones, marked.graphemes, british=british) or pieces
+    places = range(len(word)) if word.isalpha() else _letter_places(word)
     units = []
     for number, piece in enumerate(pieces):
-        strong = next(
-            (
-                stress[n]
-                for n in range(piece.first_phone, len(stress))
-                if stress[n] is not None
-            ),
-            None,
-        ) if any(p in VOWEL_PHONES for p in piece.phonemes) else None  # fmt: skip
-        if piece.grapheme in ("y", "ey", "ie") and piece.phonemes == ("IY",) and strong == 2:
+        strong = piece.stress
+        if strong == 2 and piece.phonemes == ("IY",) and piece.grapheme in ("y", "ey", "ie"):
             strong = 0
         gpc = piece.gpc or Gpc(piece.grapheme, piece.phonemes)
-        fair = piece.taught and not (marked and number in marked[1])
-        letters = tuple(places[x] for x in piece.letters)
+        fair = piece.taught and not (marked and number in marked.odd)
+        letters = tuple([places[x] for x in piece.letters])
         units.append(Unit(piece.grapheme, letters, piece.phonemes, fair, gpc, strong))
     part = _exception_part(word, units)
     return Split(word, tuple(units), part is None, part, _spans(phones, pieces))
 
 
+def _letter_places(word: str) -> list[int]:
+    return [n for n, letter in enumerate(word) if letter.isalpha()]
+
+
 def _spans(phones: Sequence[str], pieces: Sequence[Piece]) -> tuple[tuple[str, ...], ...]:
-    plain = tuple(phone.rstrip("012") for phone in phones)
+    plain = tuple([_PLAIN[phone] for phone in phones])
     starts = [0, *(piece.first_phone for piece in pieces[1:]), len(plain)]
-    return tuple(plain[start:stop] for start, stop in zip(starts, starts[1:], strict=False))
+    return tuple(plain[start:stop] for start, stop in pairwise(starts))
 
 
 def _exception_part(word: str, units: Sequence[Unit]) -> str | None:
-    odd = sorted(x for unit in units if not unit.decodable for x in unit.letters)
-    if not odd:
+    if all(unit.decodable for unit in units):
         return None
+    odd = sorted(x for unit in units if not unit.decodable for x in unit.letters)
     stretches = [word[odd[0]]]
-    for before, here in zip(odd, odd[1:], strict=False):
+    for before, here in pairwise(odd):
         if here == before + 1:
             stretches[-1] += word[here]
         else:
@@ -286,52 +261,16 @@ def _exception_part(word: str, units: Sequence[Unit]) -> str | None:
     return "…".join(stretches)
 
 
-@lru_cache(maxsize=1)
-def exception_marks() -> dict[str, tuple[tuple[str, ...], frozenset[int]]]:
-    """Common exception words: their graphemes and which of them are not decodable."""
-    text = resources.files("wordsets").joinpath("exception_words.csv").read_text("utf-8")
-    marks = {}
-    for word, _, graphemes in list(csv.reader(io.StringIO(text)))[1:]:
-        parts = graphemes.split()
-        odd = frozenset(n for n, part in enumerate(parts) if part.startswith("("))
-        marks[word.lower()] = (tuple(part.strip("()") for part in parts), odd)
-    return marks
-
-
-def _regroup(bare: str, phones: Sequence[str], graphemes: Sequence[str]) -> tuple[Piece, ...]:
-    """Share the phones out over graphemes that somebody has decided on."""
-    letters = _letters_of_graphemes(bare, graphemes)
+def _regroup(
+    bare: str, phones: Sequence[str], graphemes: Sequence[str], *, british: bool
+) -> tuple[Piece, ...]:
+    """Split by graphemes that somebody has decided on; empty if they do not spell the word."""
+    letters = places_of(bare, graphemes)
     if letters is None:
         return ()
     plain, stress = _parts(phones)
-    best: dict[int, tuple[float, tuple[Piece, ...]]] = {0: (0.0, ())}
-    for grapheme, places in zip(graphemes, letters, strict=True):
-        onward: dict[int, tuple[float, tuple[Piece, ...]]] = {}
-        for j, (cost, done) in best.items():
-            for after in range(j, min(j + 6, len(plain)) + 1):
-                found = fit_one(bare, grapheme, places, tuple(plain), tuple(stress), (j, after))
-                total = cost + found[0]
-                if after not in onward or total < onward[after][0]:
-                    onward[after] = (total, (*done, found[1]))
-        best = onward
-    return best.get(len(plain), (0.0, ()))[1]
-
-
-def _letters_of_graphemes(bare: str, graphemes: Sequence[str]) -> list[tuple[int, ...]] | None:
-    places: list[tuple[int, ...]] = []
-    free = list(range(len(bare)))
-    for grapheme in graphemes:
-        want = grapheme.replace("-", "")
-        if "-" in grapheme:
-            e = next((x for x in free[1:] if bare[x] == "e" and x > free[0] + 1), None)
-            chosen = [free[0], e] if free and e is not None else []
-        else:
-            chosen = free[: len(want)]
-        if "".join(bare[x] for x in chosen if x is not None) != want:
-            return None
-        places.append(tuple(x for x in chosen if x is not None))
-        free = [x for x in free if x not in chosen]
-    return None if free else places
+    decided = tuple(zip(graphemes, letters, strict=True))
+    return share_out(bare, decided, tuple(plain), stress, british)
 
 
 def _with_phones(word: str, bare: str, phones: str) -> Split:
@@ -354,7 +293,7 @@ def _with_phones(word: str, bare: str, phones: str) -> Split:
             "none of its letters matches a GPC of the table",
             "Check the spelling and the phones, or add the GPC to the table",
         )
-    return _finish(word, bare, marked, best)
+    return _finish(word, bare, marked, best, british=british)
 
 
 def _stressed(word: str, given: tuple[str, ...], plain: tuple[str, ...]) -> tuple[str, ...]:
@@ -381,14 +320,14 @@ def by_graphemes(word: str, phones: str, graphemes: Sequence[str]) -> Split:
     """
     bare = letters_of(word)
     marked = _stressed(word, tuple(phones.split()), tuple(p.rstrip("012") for p in phones.split()))
-    pieces = _regroup(bare, marked, graphemes)
+    pieces = _regroup(bare, marked, graphemes, british=True)
     if not pieces:
         raise WordError(
             f"{' · '.join(graphemes)} does not spell {word!r}",
             "each letter of the word must be used once, in order",
             "Write the graphemes with spaces between, like 'p i-e n'",
         )
-    return _finish(word, bare, marked, pieces)
+    return _finish(word, bare, marked, pieces, british=True, decided=True)
 
 
 def _by_rule(word: str, bare: str) -> Split:
@@ -407,7 +346,7 @@ def _by_rule(word: str, bare: str) -> Split:
             "it is not in the dictionary and has no vowel",
             "Check the spelling, or give its phones, like 'P AY N'",
         )
-    places = [n for n, letter in enumerate(word) if letter.isalpha()]
+    places = _letter_places(word)
     strong = 1
     made = []
     for (grapheme, letters), gpcs in zip(units, values, strict=True):
