@@ -260,7 +260,7 @@ def _take_turn(
             utterance, heard_all = None, False
         if utterance is None:
             break
-        judgement = judge(utterance, word, scorer)
+        judgement = judge(utterance.samples, word, scorer)
         step = sitting.hear(judgement, household.now(), utterance)
         screen.tried(judgement, word, step)
         if step is not Step.AGAIN:
