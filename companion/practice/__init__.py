@@ -1,0 +1,1 @@
+"""Hearing a child read: the turn, its judgement, and the sitting."""
