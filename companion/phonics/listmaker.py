@@ -172,13 +172,27 @@ class _Draft:
 @cache
 def _entries() -> tuple[_Entry, ...]:
     found = []
+    stems = {known.word.lower() for known in known_words()}
     for known in known_words():
         if is_blocked(known.word):
             continue
         readings = split(known.word)
-        if len(readings) == 1 and readings[0].regular:
+        if len(readings) == 1 and readings[0].regular and not _shares_e(readings[0], stems):
             found.append(_Entry(known.word, known.band, readings[0], frozenset(readings[0].gpcs)))
     return tuple(found)
+
+
+def _shares_e(reading: Split, stems: Collection[str]) -> bool:
+    """Whether the e of a split digraph stands inside a word whose stem children do not know.
+
+    The e of rider is that of ride; the e of paper is nobody's but its own syllable's.
+    """
+    word = reading.word.lower()
+    for unit in reading.units:
+        after = unit.letters[-1] + 1
+        if "-" in unit.grapheme and after < len(word) and word[:after] not in stems:
+            return True
+    return False
 
 
 @cache

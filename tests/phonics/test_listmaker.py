@@ -95,6 +95,16 @@ def test_a_contrast_pair_differs_in_its_target_alone_and_does_not_stand_together
     assert differing == [(name, name[0])]
 
 
+@pytest.mark.parametrize("name", SPLIT_DIGRAPHS)
+def test_words_whose_e_belongs_to_another_syllable_are_not_taken_for_split_digraphs(
+    name: str,
+) -> None:
+    lookalikes = {"paper", "spider", "over", "fever", "meter", "super", "poster", "have", "give"}
+    lookalikes |= {"love", "come", "some", "one", "gone", "there", "were", "done", "where", "are"}
+    for seed in range(10):
+        assert lookalikes.isdisjoint(of_role(made(name, seed, 20), "target"))
+
+
 @pytest.mark.parametrize("name", ["a-e", "igh", "oa", "wh"])
 def test_older_words_practise_gpcs_taught_at_widening_steps_before(name: str) -> None:
     place = ORDER.place(named(name, ORDER)[0]) or 0

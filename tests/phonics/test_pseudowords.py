@@ -1,3 +1,4 @@
+import codecs
 import re
 from random import Random
 
@@ -9,7 +10,7 @@ from companion.phonics.gpc import table
 from companion.phonics.pseudowords import fitting, make, real_sounds, spell
 from companion.phonics.reading import reading
 from companion.phonics.split import split
-from companion.phonics.suitable import known_words, sounds_blocked
+from companion.phonics.suitable import is_blocked, known_words, lines, sounds_blocked
 from companion.phonics.wordlists import load, names
 
 ORDER = table().order()
@@ -75,6 +76,15 @@ def test_nothing_made_up_sounds_like_a_blocked_word_even_misread() -> None:
         read = reading(word)
         for phones in (*read.accepted, *(slip.phones for slip in read.slips)):
             assert not sounds_blocked(phones), word
+
+
+def test_every_blocked_word_is_refused_and_none_can_be_read_in_the_file() -> None:
+    coded = [line.split(",")[0] for _, line in lines("blocked.txt")]
+    plain = [codecs.decode(word, "rot13") for word in coded]
+    assert len(plain) > 100
+    assert all(is_blocked(word) and is_blocked(word.upper()) for word in plain)
+    assert [word for word in plain if fitting(word) is not None] == []
+    assert set(plain).isdisjoint(coded)
 
 
 @pytest.mark.parametrize("name", names())

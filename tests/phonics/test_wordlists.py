@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from companion.phonics.accents import ACCENTS, accepted
 from companion.phonics.decodable import words_of
 from companion.phonics.gpc import Gpc, table
+from companion.phonics.lexicon import said
 from companion.phonics.reading import reading
 from companion.phonics.suitable import is_blocked, known_words, lines
 from companion.phonics.wordlists import WordList, WordListError, load, names, parse, to_text
@@ -167,3 +168,4 @@ def test_known_words_are_listed_once_with_a_band_and_none_is_unsuitable() -> Non
     assert len({word.lower() for word in words}) == len(words)
     assert {each.band for each in known_words()} == {1, 2, 3}
     assert [word for word in words if is_blocked(word)] == []
+    assert [word for word in words if not said(word.lower())] == []
