@@ -16,7 +16,7 @@ from pathlib import Path
 from companion.phonics import lexicon
 from companion.phonics.decodable import Taught
 from companion.phonics.gpc import PHONES, Gpc, table
-from companion.phonics.split import Split, WordError, by_graphemes, split
+from companion.phonics.split import Split, WordError, by_graphemes, letters_of, split
 from companion.phonics.wordlists import WordListError, read_text
 
 _HEADER = ("word", "phones", "graphemes")
@@ -206,15 +206,17 @@ def _checked(correction: Correction) -> Split:
                 "it is not one of the 39 ARPAbet phones",
                 f"Use some of: {' '.join(PHONES)}",
             )
-    made = by_graphemes(correction.word, correction.phones, correction.graphemes)
-    for unit in made.units:
-        if not unit.phonemes:
-            raise WordError(
-                f"{unit.grapheme!r} in {correction.word!r} is left without a sound",
-                f"the word is said {correction.phones}",
-                "Join a silent letter to its neighbour, like 'kn o t', or give the sounds",
-            )
-    return made
+    try:
+        return by_graphemes(correction.word, correction.phones, correction.graphemes)
+    except WordError:
+        letters = "".join(correction.graphemes).replace("-", "")
+        if sorted(letters) != sorted(letters_of(correction.word)):
+            raise
+        raise WordError(
+            f"{' · '.join(correction.graphemes)} leaves a letter of {correction.word!r} silent",
+            f"the word is said {correction.phones.translate(lexicon.STRESSLESS)}",
+            "Join a silent letter to its neighbour, like 'kn o t', or give the sounds",
+        ) from None
 
 
 def _first_value(grapheme: str) -> str:

@@ -115,7 +115,7 @@ def test_a_sound_after_a_grapheme_is_taken() -> None:
         ("", "not graphemes"),
         ("p /P i-e n", "not graphemes"),
         ("P I-E N", "not graphemes"),
-        ("p i n e", "without a sound"),
+        ("p i n e", "silent"),
         ("p /QQ/ i-e n", "QQ"),
     ],
 )
