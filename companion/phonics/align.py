@@ -29,9 +29,8 @@ Link = tuple["Link | None", Step] | None
 Level = dict[int, tuple[float, Link]]
 
 _ENDINGS: dict[str, tuple[tuple[str, Phones], ...]] = {
-    "d": (("ed", ("T",)), ("ed", ("D",))),
+    "d": (("ed", ("T",)), ("ed", ("D",)), ("ed", ("IH", "D")), ("ed", ("AH", "D"))),
     "s": (("es", ("IH", "Z")), ("es", ("AH", "Z"))),
-    "r": (("er", ("ER",)), ("er", ("AH",))),
 }
 
 
@@ -62,11 +61,13 @@ def align(
         it cannot spell the phones, letters may be silent and phones unspelt, at a cost.
     """
     said = tuple(phones)
-    for loose in (False, True):
-        steps = _search(word, said, stress, british=british, loose=loose)
-        if steps is not None:
-            return assemble(word, said, stress, steps)
-    return ()
+    steps = _search(word, said, stress, british=british, loose=False)
+    if steps is None:
+        steps = _search(word, said, stress, british=british, loose=True)
+    if steps is not None and all(step.choice is None for step in steps):
+        unstressed = [None] * len(said)
+        steps = _search(word, said, unstressed, british=british, loose=True)
+    return assemble(word, said, stress, steps) if steps is not None else ()
 
 
 def _search(
@@ -151,7 +152,7 @@ def _split(
 def _shared_ending(
     levels: list[Level], word: str, phones: Phones, entries: dict[str, Entry]
 ) -> None:
-    """Endings whose e is shared with the grapheme before them: hope·d, race·s, ride·r."""
+    """Endings whose e is shared with the grapheme before them: hope·d, race·s."""
     n, m = len(word), len(phones)
     for key, (cost, link) in levels[n - 1].items():
         j, waiting = key >> _BITS, key & _MASK

@@ -22,6 +22,12 @@ class ExceptionWord:
     graphemes: tuple[str, ...]
     odd: frozenset[int]
 
+    @property
+    def odd_letters(self) -> frozenset[int]:
+        """Places of the letters that are not decodable."""
+        places = places_of(self.word.lower(), self.graphemes) or []
+        return frozenset(x for n in self.odd for x in places[n])
+
 
 @lru_cache(maxsize=1)
 def exception_words() -> dict[str, ExceptionWord]:

@@ -61,6 +61,12 @@ def bath_words() -> frozenset[str]:
 
 
 @lru_cache(maxsize=1)
+def whole_words() -> frozenset[str]:
+    """Words that end like an inflected split digraph but are not (paper, clover)."""
+    return frozenset(_text("whole_words.txt").split())
+
+
+@lru_cache(maxsize=1)
 def names() -> Mapping[str, str]:
     """Small-letter spelling to the spelling with its capital, for words always written with one."""
     return {name.lower(): name for name in _text("names.txt").split()}

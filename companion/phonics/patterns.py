@@ -43,6 +43,7 @@ _AMERICAN: dict[tuple[str, Phones], tuple[Phones, ...]] = {
     ("al", ("AA",)): (("AE",),),
     ("u", ("Y", "UW")): (("Y", "UH"), ("Y", "AH"), ("Y", "IH")),
     ("wh", ("W",)): (("HH", "W"),),
+    ("ai", ("IH",)): (("AH",),),
     ("es", ("IH", "Z")): (("AH", "Z"),),
     ("ed", ("IH", "D")): (("AH", "D"),),
 }
@@ -56,7 +57,7 @@ class Choice:
     """One row with one phone pattern that it can stand for.
 
     ``weak`` needs an unstressed syllable, ``strong`` costs more there; ``yod`` needs T, D or N
-    before it (the American tune), ``before_r`` an R after it (the American carry).
+    before it (the American tune), ``before_r`` an R after it (the American carry); ``closing`` no vowel (not the a r of around).
     """
 
     row: Row
@@ -67,6 +68,7 @@ class Choice:
     strong: bool = False
     yod: bool = False
     before_r: bool = False
+    closing: bool = False
     american: bool = False
     grapheme: str = field(init=False)
     length: int = field(init=False)
@@ -95,6 +97,8 @@ class Choice:
             return False
         if self.yod and (j == 0 or phones[j - 1] not in ("T", "D", "N")):
             return False
+        if self.closing and phones[j + 2 : j + 3] and phones[j + 2] in VOWEL_PHONES:
+            return False
         return not self.before_r or phones[j + 1 : j + 2] == ("R",)
 
     def price(self, stress: Sequence[int | None], j: int) -> float:
@@ -113,7 +117,9 @@ def _choices(row: Row) -> list[Choice]:
     found = [Choice(row, phonemes, phonemes, cost, strong=phonemes == ("ER",))]
     if "r" in grapheme and phonemes[-1] in VOWEL_PHONES:
         weak = phonemes == ("AH",)
-        found += [Choice(row, p, phonemes, cost, weak=weak) for p in _R_COLOURED.get(phonemes, ())]
+        for p in _R_COLOURED.get(phonemes, ()):
+            closing = p == ("AH", "R")
+            found.append(Choice(row, p, phonemes, cost, weak=weak, closing=closing))
     for pattern in _AMERICAN.get((grapheme, phonemes), ()):
         found.append(Choice(row, pattern, phonemes, cost + AMERICAN, american=True))
     if grapheme == "a" and phonemes == ("AE",):
@@ -126,7 +132,8 @@ def _choices(row: Row) -> list[Choice]:
                 found.append(Choice(row, (phone,), (phone,), cost + WEAK, weak=True))
     if row.reading == 1 and grapheme in _WEAK_R:
         for pattern in (("ER",), ("AH",), ("AH", "R")):
-            found.append(Choice(row, pattern, ("AH",), cost + WEAK, weak=True))
+            closing = len(pattern) == 2
+            found.append(Choice(row, pattern, ("AH",), cost + WEAK, weak=True, closing=closing))
     return found
 
 

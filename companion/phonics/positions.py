@@ -55,12 +55,13 @@ def _open(after: str) -> bool:
 def paired_e(word: str, start: int) -> tuple[int, ...]:
     """Places of an e that can make a split digraph with the vowel letter at `start`.
 
-    One consonant letter is tucked inside, or two that belong together (taste, bathe, change).
+    One consonant letter is tucked inside, or two that belong together (taste, bathe, change),
+    and no vowel letter follows (ocean).
     """
     stops = []
     for inside in (1, 2):
         at = start + 1 + inside
-        if word[at : at + 1] == "e":
+        if word[at : at + 1] == "e" and word[at + 1 : at + 2] not in VOWELS:
             tucked = word[start + 1 : at]
             if (tucked in CONSONANTS and tucked not in "wxy") or tucked in _TUCKED:
                 stops.append(at)

@@ -150,9 +150,14 @@ def _parts(phones: Sequence[str]) -> tuple[list[str], list[int | None]]:
 
 
 def _spread(bare: str, phones: tuple[str, ...]) -> tuple[str, ...]:
-    """Write ER before a vowel as AH R where a vowel letter and rr spell it (hurry)."""
+    """Write ER before a vowel as AH R where rr spells it (hurry) or stress follows (around)."""
     for n, phone in enumerate(phones[:-1]):
-        if phone[:2] == "ER" and phones[n + 1].rstrip("012") in VOWEL_PHONES and "rr" in bare:
+        following = phones[n + 1]
+        if (
+            phone[:2] == "ER"
+            and _PLAIN[following] in VOWEL_PHONES
+            and ("rr" in bare or (phone == "ER0" and following[-1] == "1"))
+        ):
             spread = (*phones[:n], "AH" + phone[2:], "R", *phones[n + 1 :])
             found = align(bare, *_parts(spread))
             if found and all(piece.gpc for piece in found):
@@ -160,15 +165,16 @@ def _spread(bare: str, phones: tuple[str, ...]) -> tuple[str, ...]:
     return phones
 
 
-_DROPPED = (("ings", "ing"), ("ing", "ing"), ("ers", "er"), ("er", "er"), ("est", "est"))
-
-
 def _stemmed(bare: str, phones: tuple[str, ...]) -> tuple[Piece, ...]:
     """Split riding and rider as ride with an ending, keeping the stem's split digraph."""
-    for ending, _ in _DROPPED:
+    if bare in lexicon.whole_words():
+        return ()
+    for ending in ("ings", "ing", "ers", "er", "est"):
         if not bare.endswith(ending) or len(bare) - len(ending) < 2:
             continue
         stem = bare[: -len(ending)] + "e"
+        if stem in lexicon.names():
+            continue
         for said in lexicon.said_exactly(stem):
             plain, stress = _parts(phones)
             own, _ = _parts(said.phones)
@@ -222,16 +228,18 @@ def _finish(
     decided: bool = False,
 ) -> Split:
     marked = None if decided else exception_words().get(bare)
+    odd: frozenset[int] = frozenset()
     if marked is not None:
         pieces = _regroup(bare, phones, marked.graphemes, british=british) or pieces
+        odd = marked.odd_letters
     places = range(len(word)) if word.isalpha() else _letter_places(word)
     units = []
-    for number, piece in enumerate(pieces):
+    for piece in pieces:
         strong = piece.stress
         if strong == 2 and piece.phonemes == ("IY",) and piece.grapheme in ("y", "ey", "ie"):
             strong = 0
         gpc = piece.gpc or Gpc(piece.grapheme, piece.phonemes)
-        fair = piece.taught and not (marked and number in marked.odd)
+        fair = piece.taught and odd.isdisjoint(piece.letters)
         letters = tuple([places[x] for x in piece.letters])
         units.append(Unit(piece.grapheme, letters, piece.phonemes, fair, gpc, strong))
     part = _exception_part(word, units)
@@ -270,7 +278,8 @@ def _regroup(
         return ()
     plain, stress = _parts(phones)
     decided = tuple(zip(graphemes, letters, strict=True))
-    return share_out(bare, decided, tuple(plain), stress, british)
+    pieces = share_out(bare, decided, tuple(plain), stress, british)
+    return pieces if all(piece.phonemes for piece in pieces) else ()
 
 
 def _with_phones(word: str, bare: str, phones: str) -> Split:
