@@ -22,7 +22,8 @@ SHOWN = 20
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add FILE, --all and --json, and what has been taught."""
     parser.add_argument("file", metavar="FILE", help="a text file, UTF-8; - reads what is piped in")
-    teaching.add_arguments(parser, "--taught", "u-e")
+    teaching.add_taught(parser)
+    teaching.add_school(parser)
     parser.add_argument("--all", action="store_true", help="show every word that breaks the text")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.epilog = (

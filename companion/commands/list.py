@@ -18,10 +18,13 @@ HELP = "make a decodable list for a GPC"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add --gpc, --count, --seed, --avoid and --json, and what has been taught."""
-    teaching.add_arguments(parser, "--gpc", None)
+    parser.add_argument(
+        "--gpc", required=True, help="the GPC the list is for, such as i-e or 'ow /OW/'"
+    )
     parser.add_argument(
         "--taught", metavar="GPC", help="the newest GPC taught, if that is later than --gpc"
     )
+    teaching.add_school(parser)
     parser.add_argument("--count", type=int, default=12, help="words in the list (default: 12)")
     parser.add_argument(
         "--seed", type=int, default=0, help="another number makes another list (default: 0)"
@@ -50,7 +53,13 @@ def run(args: argparse.Namespace) -> int:
             old = load(name)
             avoid += [*old.words, *([old.caption] if old.caption else [])]
         made = make(
-            named(args.gpc, order), taught, order, count=args.count, seed=args.seed, recent=avoid
+            named(args.gpc, order),
+            taught,
+            order,
+            count=args.count,
+            seed=args.seed,
+            recent=avoid,
+            splitter=teaching.corrections(args).split,
         )
     except (WordListError, TableError, ListMakerError) as error:
         print(error, file=sys.stderr)

@@ -15,16 +15,22 @@ CORRECTIONS = "splits.csv"
 """File of the data home that holds the splits a teacher has corrected."""
 
 
-def add_arguments(parser: argparse.ArgumentParser, option: str, default: str | None) -> None:
-    """Add `option` (the newest GPC taught), --order, --exceptions and --home."""
-    shown = "" if default is None else f" (default: {default})"
+NEWEST = "u-e"
+"""The newest GPC taught where a command is not told: the last of the split digraphs."""
+
+
+def add_taught(parser: argparse.ArgumentParser) -> None:
+    """Add --taught, the newest GPC taught."""
     parser.add_argument(
-        option,
+        "--taught",
         metavar="GPC",
-        default=default,
-        required=default is None,
-        help=f"the newest GPC taught, such as i-e or 'ow /OW/'{shown}",
+        default=NEWEST,
+        help=f"the newest GPC taught, such as i-e or 'ow /OW/' (default: {NEWEST})",
     )
+
+
+def add_school(parser: argparse.ArgumentParser) -> None:
+    """Add --order, --exceptions and --home: what a school has of its own."""
     parser.add_argument(
         "--order", metavar="FILE", type=Path, help="your school's teaching order, a GPC a line"
     )

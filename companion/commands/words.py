@@ -29,7 +29,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--file", metavar="FILE", help="words pasted into a text file; - for a pipe"
     )
-    teaching.add_arguments(parser, "--taught", "u-e")
+    teaching.add_taught(parser)
+    teaching.add_school(parser)
     parser.add_argument(
         "--set",
         metavar=("WORD", "GRAPHEMES"),

@@ -13,7 +13,7 @@ from functools import cache
 from random import Random
 
 from companion.phonics import lexicon, pseudowords
-from companion.phonics.decodable import Taught, check, gap, words_of
+from companion.phonics.decodable import Splitter, Taught, check, gap, words_of
 from companion.phonics.gpc import Gpc, Order, table
 from companion.phonics.reading import reading
 from companion.phonics.split import Split, split
@@ -81,6 +81,7 @@ def make(
     count: int = 12,
     seed: int = 0,
     recent: Collection[str] = (),
+    splitter: Splitter = split,
 ) -> MadeList:
     """Make a list.
 
@@ -99,6 +100,8 @@ def make(
         Chooses among the lists possible.
     recent : collection of str
         Words and captions of recent lists, not to be used again.
+    splitter : callable
+        Gives a word's readings: `split`, or one that knows a teacher's corrections.
 
     Raises
     ------
@@ -116,7 +119,8 @@ def make(
             "Teach up to it, or later.",
         )
     order = order or table().order()
-    draft = _Draft(tuple(targets), taught, count, Random(seed), frozenset(map(str.lower, recent)))
+    used = frozenset(map(str.lower, recent))
+    draft = _Draft(tuple(targets), taught, count, Random(seed), used, splitter)
     pool = _pool(draft)
     _add_exceptions(draft)
     _add_made_up(draft)
@@ -155,6 +159,7 @@ class _Draft:
     count: int
     rng: Random
     recent: frozenset[str]
+    splitter: Splitter
     chosen: list[ListWord] = field(default_factory=list)
     pairs: list[tuple[str, str]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
@@ -170,13 +175,13 @@ class _Draft:
 
 
 @cache
-def _entries() -> tuple[_Entry, ...]:
+def _entries(splitter: Splitter) -> tuple[_Entry, ...]:
     found = []
     stems = {known.word.lower() for known in known_words()}
     for known in known_words():
         if is_blocked(known.word):
             continue
-        readings = split(known.word)
+        readings = splitter(known.word)
         if len(readings) == 1 and readings[0].regular and not _shares_e(readings[0], stems):
             found.append(_Entry(known.word, known.band, readings[0], frozenset(readings[0].gpcs)))
     return tuple(found)
@@ -206,7 +211,7 @@ def _pool(draft: _Draft) -> list[_Entry]:
     """Words that may be chosen, the likeliest first: well known and short, with some chance."""
     fit = [
         entry
-        for entry in _entries()
+        for entry in _entries(draft.splitter)
         if entry.gpcs <= draft.taught.gpcs
         and entry.word.lower() not in draft.recent
         and entry.word.lower() not in draft.taught.words
@@ -250,7 +255,9 @@ def _add_exceptions(draft: _Draft) -> None:
         for word in sorted(draft.taught.words - draft.recent)
         if len(word) > 1 and set(word) & set("aeiouy") and not is_blocked(word)
     ]
-    only_by_sight = [word for word in fit if gap(word, Taught(draft.taught.gpcs)) is not None]
+    only_by_sight = [
+        word for word in fit if gap(word, Taught(draft.taught.gpcs), draft.splitter) is not None
+    ]
     for word in draft.rng.sample(only_by_sight, min(len(only_by_sight), _doubled(draft.count))):
         draft.chosen.append(ListWord(word, "exception", None))
     if not only_by_sight:
@@ -359,7 +366,7 @@ def _caption(draft: _Draft) -> str | None:
     best: list[str] = []
     most = -1
     for _, caption in lines("captions.txt"):
-        if caption.lower() in draft.recent or check(caption, draft.taught).broken:
+        if caption.lower() in draft.recent or check(caption, draft.taught, draft.splitter).broken:
             continue
         holds = min(_times(caption, draft.targets), 2)
         if holds > most:

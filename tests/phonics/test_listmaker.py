@@ -10,6 +10,7 @@ from companion.cli import main
 from companion.phonics.decodable import Taught, check, named
 from companion.phonics.gpc import Gpc, table
 from companion.phonics.listmaker import ListMakerError, MadeList, make
+from companion.phonics.own_words import Corrections, correct
 from companion.phonics.pseudowords import fitting
 from companion.phonics.split import split
 from companion.phonics.suitable import is_blocked, known_words, lines
@@ -162,6 +163,16 @@ def test_values_taught_together_share_a_list() -> None:
     lists = made("u-e", count=20)
     heard = {gpc for word in of_role(lists, "target") for gpc in split(word)[0].gpcs}
     assert {Gpc("u-e", ("UW",)), Gpc("u-e", ("Y", "UW"))} <= heard
+
+
+def test_a_word_whose_split_a_teacher_has_corrected_is_listed_by_that_split() -> None:
+    own = Corrections()
+    for word in ("like", "time", "five", "nine", "ride"):
+        own = own.plus(correct(word, " ".join([*word[:2], word[2:]])))  # l i ke: no split digraph
+    arguments = (named("i-e", ORDER), taught_up_to("i-e"), ORDER)
+    for seed in range(8):
+        lists = make(*arguments, seed=seed, splitter=own.split)
+        assert {row.word for row in own.rows}.isdisjoint(of_role(lists, "target"))
 
 
 @pytest.mark.parametrize("count", [-1, 0, 5, 41])
