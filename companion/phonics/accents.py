@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 
+from companion.phonics import lexicon
 from companion.phonics.gpc import VOWEL_PHONES
 from companion.phonics.lexicon import bath_words
 from companion.phonics.split import Split, Unit
@@ -109,12 +110,20 @@ def lexical_set(split: Split, number: int) -> str | None:
         before_l = len(following) == 2 and following[0].phonemes == ("L",)
         return "SALT" if before_l and following[1].vowel is None else "THOUGHT"
     if vowel == ("UH",):
+        if unit.grapheme == "u" and not _said_with("UH", split.word):
+            return "STRUT"
         return "FOOT_OO" if unit.grapheme == "oo" else "FOOT"
     if vowel == ("UW",):
         return "GOOSE_OO" if unit.grapheme == "oo" else "GOOSE"
     if vowel == ("AA",):
         return _open_vowel(split, number, coloured)
     return _PLAIN_SETS.get(vowel)
+
+
+def _said_with(vowel: str, word: str) -> bool:
+    """Whether a dictionary gives the word this vowel; a northern cut has UH and is no FOOT word."""
+    found = lexicon.said(word.lower().replace("’", "'"))
+    return any(phone.rstrip("012") == vowel for said in found for phone in said.phones)
 
 
 def _open_vowel(split: Split, number: int, coloured: bool) -> str:
@@ -192,7 +201,8 @@ def _cell(
 def _full_values(unit: Unit) -> list[tuple[str, ...]]:
     """The full vowel a reader may give a weak syllable, and IH and AH for each other."""
     if len(unit.phonemes) == 1 and unit.grapheme in ("a", "e", "i", "o", "u", "y"):
-        weak = [("AH",), ("IH",)] if unit.grapheme in ("a", "e", "i", "y") else [("AH",)]
+        murmur = [] if unit.grapheme == "y" else [("AH",)]
+        weak = [*murmur, ("IH",)] if unit.grapheme in ("a", "e", "i", "y") else murmur
         return [*weak, unit.gpc.phonemes]
     if unit.phonemes == ("Y", "UW"):
         return [("UH",), ("AH",)]

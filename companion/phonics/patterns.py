@@ -57,7 +57,8 @@ class Choice:
     """One row with one phone pattern that it can stand for.
 
     ``weak`` needs an unstressed syllable, ``strong`` costs more there; ``yod`` needs T, D or N
-    before it (the American tune), ``before_r`` an R after it (the American carry); ``closing`` no vowel (not the a r of around).
+    before it (the American tune), ``before_r`` an R after it (the American
+    carry), ``closing`` no vowel after it (not the a r of around).
     """
 
     row: Row

@@ -9,7 +9,8 @@ from functools import lru_cache
 from companion.phonics import accents, lexicon, slips
 from companion.phonics.accents import Way
 from companion.phonics.gpc import VOWEL_PHONES
-from companion.phonics.slips import Guess, Slip
+from companion.phonics.guesses import Guess
+from companion.phonics.slips import Slip
 from companion.phonics.split import (
     Split,
     WordError,
