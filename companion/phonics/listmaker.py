@@ -121,16 +121,7 @@ def make(
     order = order or table().order()
     used = frozenset(map(str.lower, recent))
     draft = _Draft(tuple(targets), taught, count, Random(seed), used, splitter)
-    pool = _pool(draft)
-    _add_exceptions(draft)
-    _add_made_up(draft)
-    _add_pairs(draft, pool)
-    wanted = count - len(draft.chosen) - round(count * OLDER_SHARE)
-    _add(draft, [each for each in pool if draft.holds(each)], wanted, "target", draft.target)
-    if sum(each.role == "target" for each in draft.chosen) < wanted:
-        draft.notes.append(f"Few words that children know and can decode have {draft.target}.")
-    _add_older(draft, pool, order)
-    _add(draft, [each for each in pool if draft.holds(each)], count, "target", draft.target)
+    _fill(draft, order)
     if len(draft.chosen) < count:
         raise ListMakerError(
             f"a list of {count} for {draft.target}",
@@ -177,27 +168,13 @@ class _Draft:
 @cache
 def _entries(splitter: Splitter) -> tuple[_Entry, ...]:
     found = []
-    stems = {known.word.lower() for known in known_words()}
     for known in known_words():
         if is_blocked(known.word):
             continue
         readings = splitter(known.word)
-        if len(readings) == 1 and readings[0].regular and not _shares_e(readings[0], stems):
+        if len(readings) == 1 and readings[0].regular:
             found.append(_Entry(known.word, known.band, readings[0], frozenset(readings[0].gpcs)))
     return tuple(found)
-
-
-def _shares_e(reading: Split, stems: Collection[str]) -> bool:
-    """Whether the e of a split digraph stands inside a word whose stem children do not know.
-
-    The e of rider is that of ride; the e of paper is nobody's but its own syllable's.
-    """
-    word = reading.word.lower()
-    for unit in reading.units:
-        after = unit.letters[-1] + 1
-        if "-" in unit.grapheme and after < len(word) and word[:after] not in stems:
-            return True
-    return False
 
 
 @cache
@@ -205,6 +182,20 @@ def _misread_kindly(word: str) -> bool:
     """Whether no likely short-vowel misreading of a word is one that must not be said."""
     slips = reading(word).slips
     return not any(sounds_blocked(s.phones) for s in slips if s.kind == "short_for_split")
+
+
+def _fill(draft: _Draft, order: Order) -> None:
+    """Choose the words: the scarce kinds first, then the target, then older GPCs."""
+    pool = _pool(draft)
+    holding = [entry for entry in pool if draft.holds(entry)]
+    _add_exceptions(draft)
+    _add_made_up(draft)
+    _add_pairs(draft, pool)
+    wanted = draft.count - len(draft.chosen) - round(draft.count * OLDER_SHARE)
+    if _add(draft, holding, wanted, "target", draft.target) < wanted:
+        draft.notes.append(f"Few words that children know and can decode have {draft.target}.")
+    _add_older(draft, pool, order)
+    _add(draft, holding, draft.count, "target", draft.target)
 
 
 def _pool(draft: _Draft) -> list[_Entry]:
