@@ -55,7 +55,8 @@ class Voice:
     engine : str
         "espeak-ng" or "flite".
     base : str
-        The engine's own voice, with a variant.
+        The engine's own voice, with a variant. British English is "gmw/en" here: espeak-ng says
+        "en-gb+f2" with the variant left out.
     pitch : int
         espeak-ng's 0 to 99.
     wpm : int
@@ -76,13 +77,13 @@ class Voice:
 VOICES: Final = {
     voice.name: voice
     for voice in (
-        Voice("gb-a", "espeak-ng", "en-gb+f2", 70, 105, 1.18),
-        Voice("gb-b", "espeak-ng", "en-gb+f4", 80, 110, 1.12),
-        Voice("gb-c", "espeak-ng", "en-gb+m3", 95, 100, 1.25),
+        Voice("gb-a", "espeak-ng", "gmw/en+f2", 70, 105, 1.12),
+        Voice("gb-b", "espeak-ng", "gmw/en+f4", 80, 110, 1.16),
+        Voice("gb-c", "espeak-ng", "gmw/en+f5", 75, 100, 1.08),
         Voice("rp-a", "espeak-ng", "en-gb-x-rp+f3", 75, 100, 1.15),
         Voice("lancaster-a", "espeak-ng", "en-gb-x-gbclan+f1", 85, 105, 1.2),
         Voice("scotland-a", "espeak-ng", "en-gb-scotland+f2", 75, 105, 1.16),
-        Voice("scotland-b", "espeak-ng", "en-gb-scotland+m7", 90, 100, 1.22),
+        Voice("scotland-b", "espeak-ng", "en-gb-scotland+f4", 85, 100, 1.2),
         Voice("adult-a", "espeak-ng", "en-gb", 50, 120),
         Voice("flite-slt", "flite", "slt", warp=1.15),
         Voice("flite-awb", "flite", "awb", warp=1.2),
@@ -147,7 +148,7 @@ def _no_voice(clip: Clip, rng: np.random.Generator) -> Samples:
     if clip.voice == "hum":
         time_s = np.arange(count) / RATE
         hum = np.sum([np.sin(2 * np.pi * 50 * k * time_s) / k for k in range(1, 8)], axis=0)
-        return (0.03 * hum).astype(np.float32) + _noise(count, -60, rng)
+        return np.asarray(0.03 * hum + _noise(count, -60, rng), dtype=np.float32)
     return _at_level(babble(count, rng), -32)
 
 

@@ -27,7 +27,7 @@ RISE_DB: Final = (9.0, 22.0)
 REACH_DB: Final = 38.0
 """Nothing this far below the loudest frame is speech: it is breath, echo or a far-off voice."""
 HEADROOM_DB: Final = 6.0
-"""What comes this near to the loudest frame is speech in any room."""
+"""What comes this near to the loudest frame is speech, however much the room stirs."""
 QUIETEST_ROOM_DBFS: Final = -80.0
 """In either band. A floor lower than this is a gated microphone, not a room."""
 QUIETEST_SPEECH_DBFS: Final = -62.0
@@ -38,6 +38,8 @@ NEAR_S: Final = 0.35
 """A short burst this near to speech belongs to it: the release of a final t or k."""
 MARGIN_S: Final = 0.25
 """Kept on both sides when a turn is cut out."""
+SHORT_S: Final = 1.5
+"""A clip no longer than this is not trimmed: cut so tight, it may hold no room to measure."""
 
 
 @dataclass(frozen=True)
@@ -83,11 +85,13 @@ def look(levels: Levels, pause_s: float = PAUSE_S) -> Turn:
 
 def _thresholds(levels: Levels) -> Levels:
     """Level in each band that separates speech from the room, shape = (2,), dBFS."""
-    floor, stirred = np.quantile(levels, (FLOOR_QUANTILE, STIR_QUANTILE), axis=0)
-    rise = np.clip(STIR_FACTOR * (stirred - floor), *RISE_DB)
+    low, stirred = np.quantile(levels, (FLOOR_QUANTILE, STIR_QUANTILE), axis=0)
+    floor = np.maximum(low, QUIETEST_ROOM_DBFS)
     loudest = levels.max()
-    wanted = np.maximum(np.maximum(floor, QUIETEST_ROOM_DBFS) + rise, loudest - REACH_DB)
-    return np.asarray(np.maximum(np.minimum(wanted, loudest - HEADROOM_DB), QUIETEST_SPEECH_DBFS))
+    least, most = RISE_DB
+    risen = floor + np.clip(STIR_FACTOR * (stirred - low), least, most)
+    risen = np.maximum(np.minimum(risen, loudest - HEADROOM_DB), floor + least)
+    return np.asarray(np.maximum(risen, max(loudest - REACH_DB, QUIETEST_SPEECH_DBFS)))
 
 
 def _bursts(levels: Levels) -> list[tuple[int, int]]:
@@ -116,11 +120,12 @@ def _smooth(levels: Levels) -> Levels:
 def trim(utterance: Utterance) -> Utterance:
     """Cut away the silence before and after speech, keeping `MARGIN_S` of it.
 
-    With no speech in it the utterance comes back whole: deciding that it is silent is the
-    listener's part.
+    An utterance of at most `SHORT_S`, or with no speech in it, comes back whole: deciding that it
+    is silent is the listener's part.
     """
-    turn = look(frame_levels(utterance.samples))
-    return cut(utterance.samples, turn)
+    if utterance.duration_s <= SHORT_S:
+        return utterance
+    return cut(utterance.samples, look(frame_levels(utterance.samples)))
 
 
 def cut(samples: Samples, turn: Turn) -> Utterance:
