@@ -206,7 +206,6 @@ def _pool(draft: _Draft) -> list[_Entry]:
         if entry.gpcs <= draft.taught.gpcs
         and entry.word.lower() not in draft.recent
         and entry.word.lower() not in draft.taught.words
-        and _misread_kindly(entry.word)
     ]
     weights = {
         entry.word: entry.band + len(entry.split.units) / 4 + 2 * draft.rng.random()
@@ -216,7 +215,9 @@ def _pool(draft: _Draft) -> list[_Entry]:
 
 
 def _clashes(entry: _Entry, draft: _Draft) -> bool:
-    """Whether a chosen word is this one, another form of it, or sounds the same."""
+    """Whether a word is misread unkindly, or a chosen one is a form of it or sounds the same."""
+    if not _misread_kindly(entry.word):
+        return True
     word = entry.word.lower()
     for other in (each.word.lower() for each in draft.chosen if each.role != "made-up"):
         if word.startswith(other) and word[len(other) :] in ENDINGS:
