@@ -5,9 +5,11 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from pathlib import Path
 from typing import Any
 
-from companion.phonics.split import Split, WordError, split
+from companion.phonics.gpc import TableError, load_table
+from companion.phonics.split import Split, WordError, split, use_table
 
 NAME = "split"
 HELP = "split words into graphemes and show their GPCs"
@@ -29,12 +31,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("words", nargs="+", metavar="WORD", help="a word; names keep their capital")
     parser.add_argument("--json", action="store_true", help="print one JSON object a word")
     parser.add_argument(
+        "--table", type=Path, metavar="FILE", help="your own GPC table, a copy of gpc.csv edited"
+    )
+    parser.add_argument(
         "--phones", metavar="ARPABET", help="how the words are said, if no dictionary has them"
     )
 
 
 def run(args: argparse.Namespace) -> int:
     """Split every word; a word that cannot be split is named and the rest are done."""
+    if args.table is not None:
+        try:
+            use_table(load_table(args.table))
+        except TableError as error:
+            print(f"{error.what}: {error.why}.\n  {error.mend}.", file=sys.stderr)
+            return 1
     failed = 0
     for word in args.words:
         try:

@@ -10,6 +10,10 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from _csv import Reader
 
 PHONES = (
     *("AA", "AE", "AH", "AO", "AW", "AY", "B", "CH", "D", "DH", "EH", "ER", "EY", "F", "G"),
@@ -189,9 +193,24 @@ class Order:
         return frozenset(self.gpcs[:place])
 
 
-@lru_cache(maxsize=1)
+_own: list[Table] = []
+
+
 def table() -> Table:
-    """The table that comes with the program (``wordsets/gpc.csv``)."""
+    """The table in use: a school's own once `use` has been called, else ``wordsets/gpc.csv``."""
+    return _own[0] if _own else _bundled()
+
+
+def use(own: Table | None) -> None:
+    """Make a school's own table the one in use; ``None`` goes back to the bundled one.
+
+    Call `companion.phonics.split.use_table` instead, which also forgets what was split before.
+    """
+    _own[:] = [] if own is None else [own]
+
+
+@lru_cache(maxsize=1)
+def _bundled() -> Table:
     text = resources.files("wordsets").joinpath("gpc.csv").read_text("utf-8")
     return read_table(text, "gpc.csv")
 
@@ -254,7 +273,18 @@ def _unknown(where: str, line: str, known: Table) -> TableError:
 
 def read_table(text: str, name: str) -> Table:
     """Parse the text of a table file; `name` is used in messages."""
-    reader = csv.reader(io.StringIO(text.removeprefix("\ufeff")))
+    reader = csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=None))
+    try:
+        return _read_rows(reader, name)
+    except csv.Error as error:
+        raise TableError(
+            f"{name}, line {reader.line_num}: not a line of CSV",
+            str(error),
+            "Save the table again as CSV from a spreadsheet program",
+        ) from error
+
+
+def _read_rows(reader: Reader, name: str) -> Table:
     header = next(reader, [])
     if tuple(header) != COLUMNS:
         raise TableError(

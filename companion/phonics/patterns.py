@@ -115,7 +115,8 @@ def _choices(row: Row) -> list[Choice]:
     grapheme, phonemes = row.gpc.grapheme, row.gpc.phonemes
     base = SPLIT if "-" in grapheme else TAUGHT
     cost = (base if row.place is not None else BEYOND) + RANK * (row.reading - 1)
-    found = [Choice(row, phonemes, phonemes, cost, strong=phonemes == ("ER",))]
+    strong = phonemes == ("ER",) or (grapheme, phonemes) == ("o", ("AH",))
+    found = [Choice(row, phonemes, phonemes, cost, strong=strong)]
     if "r" in grapheme and phonemes[-1] in VOWEL_PHONES:
         weak = phonemes == ("AH",)
         for p in _R_COLOURED.get(phonemes, ()):

@@ -11,8 +11,9 @@ from companion.phonics import lexicon
 from companion.phonics.align import align
 from companion.phonics.british import britished
 from companion.phonics.exceptions import exception_words, places_of
-from companion.phonics.gpc import PHONES, VOWEL_PHONES, Gpc
+from companion.phonics.gpc import PHONES, VOWEL_PHONES, Gpc, Table, use
 from companion.phonics.letters import WordError, letters_of
+from companion.phonics.patterns import graphemes_at, index
 from companion.phonics.pieces import Piece, share_out
 from companion.phonics.rules import every_reading, graphemes_by_rule, values_by_rule
 
@@ -24,6 +25,7 @@ __all__ = [
     "letters_of",
     "plausible_phones",
     "split",
+    "use_table",
     "variants",
 ]
 
@@ -88,6 +90,13 @@ class Split:
 
     def __str__(self) -> str:
         return " · ".join(unit.grapheme for unit in self.units)
+
+
+def use_table(own: Table | None) -> None:
+    """Split by a school's own table from now on; ``None`` goes back to the bundled one."""
+    use(own)
+    for kept in (index, graphemes_at, _known):
+        kept.cache_clear()
 
 
 def split(word: str, phones: str | None = None) -> tuple[Split, ...]:
