@@ -209,3 +209,8 @@ def _from_parts(word: str) -> tuple[Said, ...]:
 def said_exactly(word: str) -> tuple[Said, ...]:
     """Pronunciations of a word that is itself listed."""
     return _listed(word)
+
+
+def listed_words() -> frozenset[str]:
+    """Every word listed, in small letters."""
+    return frozenset(_american()) | frozenset(_british())
