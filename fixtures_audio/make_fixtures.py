@@ -12,6 +12,7 @@ audio is in ``children/`` are kept as they are.
 
 import argparse
 import json
+import shutil
 import subprocess
 import tempfile
 import zlib
@@ -209,9 +210,22 @@ def _run(*command: str) -> None:
         raise SystemExit(f"{command[0]} failed: {error.stderr.decode().strip()}") from error
 
 
+def keep(clip: Clip, path: Path) -> None:
+    """Make a clip; a file that already sounds the same is left as it is.
+
+    OGG files carry a random serial number, so that their bytes differ each time they are made.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        made = Path(folder) / path.name
+        save(render(clip), made, clip.condition)
+        if path.exists() and np.array_equal(read(made).samples, read(path).samples):
+            return
+        path.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(made, path)
+
+
 def save(sound: Samples, path: Path, condition: str) -> None:
     """Write a clip in the format that its name and condition ask for."""
-    path.parent.mkdir(parents=True, exist_ok=True)
     if condition == "telephone 8 kHz":
         soundfile.write(path, soxr.resample(sound, RATE, 8000), 8000, subtype="PCM_16")
     elif condition == "stereo 44.1 kHz 24 bit":
@@ -252,7 +266,7 @@ def main() -> None:
     choice = parser.parse_args()
     wanted = list(clips())[: choice.only]
     for number, clip in enumerate(wanted, 1):
-        save(render(clip), choice.into / clip.audio, clip.condition)
+        keep(clip, choice.into / clip.audio)
         print(f"\r{number} of {len(wanted)} clips", end="", flush=True)
     print()
     manifest = choice.into / "manifest.jsonl"

@@ -69,8 +69,8 @@ OTHER_SLIPS: Final = (
     ("rain", "R AE N", "one_letter_of_digraph"), ("boat", "B AA T", "one_letter_of_digraph"),
     ("race", "R EY K", "hard_for_soft_c"), ("cape", "S EY P", "soft_for_hard_c"),
     ("bad", "D AE D", "letter_reversal"), ("dog", "B AA G", "letter_reversal"),
-    ("pin", "S P IH N", "sound_added"), ("stop", "S AA P", "sound_missed"),
-    ("slide", "S AY D", "sound_missed"), ("spot", "S T AA P", "order_changed"),
+    ("stop", "S AH T AA P", "sound_added"), ("stop", "S AA P", "sound_missed"),
+    ("slide", "S AY D", "sound_missed"), ("nest", "N EH T S", "order_changed"),
     ("cow", "K OW", "other_gpc_value"), ("snow", "S N AW", "other_gpc_value"),
 )  # fmt: skip
 

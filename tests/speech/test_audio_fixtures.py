@@ -13,6 +13,7 @@ import pytest
 import soundfile
 from scipy import linalg, signal  # type: ignore[import-untyped]
 
+from companion.phonics.reading import reading
 from fixtures_audio.make_fixtures import VOICES, say
 from fixtures_audio.recipes import PAIRS, clips
 from speech.audio import RATE, read
@@ -44,6 +45,21 @@ def test_every_row_follows_the_schema_and_its_clip_is_heard(row: dict[str, str])
     heard = read(FOLDER / row["audio"], row.get("start"), row.get("end"))  # type: ignore[arg-type]
     assert 0.1 <= heard.duration_s <= 12
     assert (np.abs(heard.samples).max() > 0.01) == (row["voice"] not in {"nobody", "room"})
+
+
+@pytest.mark.parametrize(
+    "row", [r for r in ROWS if r["audio"].startswith("synthesised/")], ids=lambda row: row["audio"]
+)
+def test_the_truth_of_a_row_is_what_the_phonics_rules_say(row: dict[str, str]) -> None:
+    """The last attempt counts; a slip is one that the spelling leads to."""
+    last = row["said"].split(" / ")[-1]
+    about = reading(row["word"])
+    slips = {slip.kind for slip in about.slips if slip.phones == last}
+    if row["truth"] == "as_written":
+        assert last in about.accepted
+    else:
+        assert last not in about.accepted
+        assert slips == ({row["truth_slip"]} if row["truth"] == "slip" else set())
 
 
 def test_every_clip_has_one_row_and_every_row_a_clip() -> None:
