@@ -204,6 +204,8 @@ def _full_values(unit: Unit) -> list[tuple[str, ...]]:
         murmur = [] if unit.grapheme == "y" else [("AH",)]
         weak = [*murmur, ("IH",)] if unit.grapheme in ("a", "e", "i", "y") else murmur
         return [*weak, unit.gpc.phonemes]
+    if (unit.grapheme, unit.phonemes) == ("ai", ("IH",)):
+        return [("AH",)]
     if unit.phonemes == ("Y", "UW"):
         return [("UH",), ("AH",)]
     if unit.gpc.phonemes in (("AO",), ("AA",)) and unit.phonemes == ("AH",):

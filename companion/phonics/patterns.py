@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 
 from companion.phonics.gpc import VOWEL_PHONES, Row, table
@@ -123,7 +123,8 @@ def _choices(row: Row) -> list[Choice]:
             closing = p == ("AH", "R")
             found.append(Choice(row, p, phonemes, cost, weak=weak, closing=closing))
     for pattern in _AMERICAN.get((grapheme, phonemes), ()):
-        found.append(Choice(row, pattern, phonemes, cost + AMERICAN, american=True))
+        weak = row.kind == "ending"
+        found.append(Choice(row, pattern, phonemes, cost + AMERICAN, weak=weak, american=True))
     if grapheme == "a" and phonemes == ("AE",):
         found.append(Choice(row, ("EH",), phonemes, cost + UNSTRESSED, before_r=True))
     if phonemes == ("Y", "UW"):
@@ -147,7 +148,7 @@ def index(british: bool) -> dict[str, Entry]:
         for choice in _choices(row):
             if choice.american and british:
                 dearer = choice.cost + MISPLACED
-                choice = Choice(row, choice.pattern, choice.phonemes, dearer, american=True)
+                choice = replace(choice, cost=dearer)
             entry = grouped.setdefault(choice.grapheme, {})
             first = choice.pattern[0]
             entry[first] = (*entry.get(first, ()), choice)

@@ -85,7 +85,11 @@ def _loose(
     """A piece that no row of the table describes."""
     strengths = [stress[first_phone + n] for n, p in enumerate(said) if p in VOWEL_PHONES]
     strength = strengths[0] if strengths else None
-    return Piece(grapheme, letters, said, first_phone, None, False, strength)
+    southern = tuple(
+        "AH" if phone == "ER" and stress[first_phone + n] == 0 else phone
+        for n, phone in enumerate(said)
+    )
+    return Piece(grapheme, letters, southern, first_phone, None, False, strength)
 
 
 def _links(choice: Choice, phones: Phones, after: int) -> bool:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 _IPA = {
     "tʃ": "CH", "dʒ": "JH", "aɪə": "AY AH", "aɪɐ": "AY AH", "aʊə": "AW AH", "aʊɐ": "AW AH",
-    "eɪ": "EY", "aɪ": "AY", "ɔɪ": "OY", "aʊ": "AW", "əʊ": "OW", "oʊ": "OW", "ʌʉ": "AW",
+    "eɪ": "EY", "ɛɪ": "EY", "aɪ": "AY", "ɔɪ": "OY", "aʊ": "AW", "əʊ": "OW", "oʊ": "OW", "ʌʉ": "AW",
     "ɔːɹ": "AO R", "ɑːɹ": "AA R", "iə": "IH AH", "ɪə": "IH AH", "eə": "EH AH", "ɛə": "EH AH",
     "ʊə": "UH AH", "ɑː": "AA", "ɔː": "AO", "ɜː": "ER", "iː": "IY", "uː": "UW", "ʉː": "UW",
     "aː": "AA", "a:": "AA", "eː": "EY", "oː": "OW", "ɪ": "IH", "i": "IY", "ʊ": "UH", "ʌ": "AH",
@@ -34,11 +34,18 @@ def espeak_phones(words: Sequence[str], voice: str) -> tuple[tuple[str, ...], ..
     lines = [line for line in done.stdout.splitlines() if line.strip()]
     if len(lines) != len(words):
         raise AssertionError(f"espeak-ng gave {len(lines)} lines for {len(words)} words")
-    return tuple(tuple(_arpabet(line)) for line in lines)
+    own = {"e": "ɛɪ"} if "scotland" in voice else {"æʊ": "aʊ"}
+    return tuple(tuple(_arpabet(line, own)) for line in lines)
 
 
-def _arpabet(ipa: str) -> list[str]:
+def _arpabet(ipa: str, own: dict[str, str]) -> list[str]:
+    """ARPAbet of a line of IPA; `own` renames the voice's own symbols.
+
+    Scottish e is the vowel of FACE; Lancaster writes MOUTH its own way.
+    """
     bare = re.sub(r"[ˈˌ_ \u0329\u200d‿]", "", ipa)
+    for symbol, usual in own.items():
+        bare = bare.replace(symbol, usual)
     left = _PIECES.sub("", bare).replace("ː", "").replace(":", "")
     if left:
         raise AssertionError(f"no phone for {left!r} in {ipa!r}")
