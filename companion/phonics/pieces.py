@@ -11,12 +11,15 @@ from companion.phonics.positions import fits
 
 
 class Piece(NamedTuple):
-    """A grapheme found in a word: its letters, southern phonemes and the row that fits, if any."""
+    """A grapheme found in a word: its letters, southern phonemes and the row that fits, if any.
+
+    ``said`` are the phones that it was aligned with, before they were made southern.
+    """
 
     grapheme: str
     letters: tuple[int, ...]
     phonemes: Phones
-    first_phone: int
+    said: Phones
     gpc: Gpc | None
     taught: bool
     stress: int | None = None
@@ -51,8 +54,7 @@ def assemble(
             said = phones[step.j : step.after]
             pieces.append(_loose(word[step.i : step.stop], letters, said, stress, step.j))
         else:
-            letters = (step.i, step.e) if step.e else tuple(range(step.i, step.stop))
-            pieces.append(_piece(word, phones, stress, step, letters))
+            pieces.append(_piece(word, phones, stress, step, choice))
     return _shared_e(word, _joined(pieces) if loose else pieces)
 
 
@@ -61,10 +63,9 @@ def _piece(
     phones: Phones,
     stress: Sequence[int | None],
     step: Step,
-    letters: tuple[int, ...],
+    choice: Choice,
 ) -> Piece:
-    choice = step.choice
-    assert choice is not None
+    letters = (step.i, step.e) if step.e else tuple(range(step.i, step.stop))
     phonemes = choice.phonemes
     if _links(choice, phones, step.after):
         phonemes = (*phonemes, "R")
@@ -72,7 +73,8 @@ def _piece(
     placed = choice.anywhere or choice.weak or fits(row.position, word, step.i, step.stop)
     taught = row.place is not None and placed
     strength = None if choice.vowel_at is None else stress[step.j + choice.vowel_at]
-    return Piece(choice.grapheme, letters, phonemes, step.j, row.gpc, taught, strength)
+    said = phones[step.j : step.after]
+    return Piece(choice.grapheme, letters, phonemes, said, row.gpc, taught, strength)
 
 
 def _loose(
@@ -89,7 +91,7 @@ def _loose(
         "AH" if phone == "ER" and stress[first_phone + n] == 0 else phone
         for n, phone in enumerate(said)
     )
-    return Piece(grapheme, letters, southern, first_phone, None, False, strength)
+    return Piece(grapheme, letters, southern, said, None, False, strength)
 
 
 def _links(choice: Choice, phones: Phones, after: int) -> bool:
@@ -124,11 +126,11 @@ def _merge(first: Piece, second: Piece) -> Piece:
     letters = tuple(sorted(first.letters + second.letters))
     main = first if first.letters else second
     grapheme = main.grapheme if "-" in main.grapheme else first.grapheme + second.grapheme
-    start = min(first.first_phone, second.first_phone)
     gpc = first.gpc or second.gpc
     strength = second.stress if first.stress is None else first.stress
     phonemes = first.phonemes + second.phonemes
-    return Piece(grapheme, letters, phonemes, start, gpc, False, strength)
+    said = first.said + second.said
+    return Piece(grapheme, letters, phonemes, said, gpc, False, strength)
 
 
 def _shared_e(word: str, pieces: Sequence[Piece]) -> tuple[Piece, ...]:
@@ -202,4 +204,5 @@ def _decided(
     phonemes = (*choice.phonemes, "R") if _links(choice, phones, after) else choice.phonemes
     taught = choice.row.place is not None
     strength = None if choice.vowel_at is None else stress[j + choice.vowel_at]
-    return cost, Piece(grapheme, letters, phonemes, j, choice.row.gpc, taught, strength)
+    said = phones[j:after]
+    return cost, Piece(grapheme, letters, phonemes, said, choice.row.gpc, taught, strength)

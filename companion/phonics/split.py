@@ -196,7 +196,7 @@ def _stemmed(bare: str, phones: tuple[str, ...]) -> tuple[Piece, ...]:
                 continue
             tail = align(ending, plain[len(own) :], stress[len(own) :])
             if tail and all(piece.gpc for piece in tail):
-                return _attach(head, tail, len(stem) - 1, len(own))
+                return _attach(head, tail, len(stem) - 1)
     return ()
 
 
@@ -205,9 +205,7 @@ def _holds(piece: Piece, last: int) -> bool:
     return joined and last in piece.letters
 
 
-def _attach(
-    head: tuple[Piece, ...], tail: tuple[Piece, ...], cut: int, spoken: int
-) -> tuple[Piece, ...]:
+def _attach(head: tuple[Piece, ...], tail: tuple[Piece, ...], cut: int) -> tuple[Piece, ...]:
     shared = tail[0].grapheme.startswith("e")
     first = [
         piece if shared else piece._replace(letters=tuple(x for x in piece.letters if x < cut))
@@ -216,10 +214,7 @@ def _attach(
     if first[-1].grapheme[-2:] == "re" and first[-1].phonemes[-1] != "R":
         first[-1] = first[-1]._replace(phonemes=(*first[-1].phonemes, "R"))
     rest = [
-        piece._replace(
-            letters=tuple(x + cut for x in piece.letters if not (shared and x == 0)),
-            first_phone=piece.first_phone + spoken,
-        )
+        piece._replace(letters=tuple(x + cut for x in piece.letters if not (shared and x == 0)))
         for piece in tail
     ]
     if any(not piece.letters for piece in rest):
@@ -252,17 +247,11 @@ def _finish(
         letters = tuple([places[x] for x in piece.letters])
         units.append(Unit(piece.grapheme, letters, piece.phonemes, fair, gpc, strong))
     part = _exception_part(word, units)
-    return Split(word, tuple(units), part is None, part, _spans(phones, pieces))
+    return Split(word, tuple(units), part is None, part, tuple([p.said for p in pieces]))
 
 
 def _letter_places(word: str) -> list[int]:
     return [n for n, letter in enumerate(word) if letter.isalpha()]
-
-
-def _spans(phones: Sequence[str], pieces: Sequence[Piece]) -> tuple[tuple[str, ...], ...]:
-    plain = tuple([_PLAIN[phone] for phone in phones])
-    starts = [0, *(piece.first_phone for piece in pieces[1:]), len(plain)]
-    return tuple(plain[start:stop] for start, stop in pairwise(starts))
 
 
 def _exception_part(word: str, units: Sequence[Unit]) -> str | None:
