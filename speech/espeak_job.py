@@ -30,14 +30,18 @@ def open_engine(voices: list[str], rate_wpm: int, pitch: int) -> Any:
         lambda text, flags: plain(text, flags=flags | PHONEMES_FLAG)
     )
     engine = pyttsx3.init("espeak")
+    # Straight to the driver: a queued setting that fails says nothing, and espeak, which works in a
+    # thread of its own, began about one word in a hundred before its rate and pitch were set.
+    driver = engine.proxy._driver
     for voice in voices:
         try:
-            engine.proxy._driver.setProperty("voice", voice)  # the queued call swallows errors
+            driver.setProperty("voice", voice)
             break
         except ValueError:
             continue
-    engine.setProperty("rate", rate_wpm)
-    engine.setProperty("pitch", pitch)
+    driver.setProperty("rate", rate_wpm)
+    driver.setProperty("pitch", pitch)
+    _espeak.Synchronize()
     return engine
 
 
