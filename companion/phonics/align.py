@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from companion.phonics.assemble import Step, assemble
 from companion.phonics.gpc import VOWEL_PHONES
 from companion.phonics.patterns import (
     MISPLACED,
@@ -15,8 +16,8 @@ from companion.phonics.patterns import (
     graphemes_at,
     index,
 )
-from companion.phonics.pieces import Piece, Step, assemble
 from companion.phonics.positions import VOWELS, fits, paired_e
+from companion.phonics.units import Unit
 
 _SILENT, _SAME_CLASS, _OTHER_CLASS, _UNSPELT = 5.0, 4.0, 7.0, 4.5
 _BITS, _MASK = 6, 63
@@ -40,7 +41,7 @@ def align(
     stress: Sequence[int | None],
     *,
     british: bool = False,
-) -> tuple[Piece, ...]:
+) -> tuple[Unit, ...]:
     """The cheapest spelling of `phones` by the letters of `word`.
 
     Parameters
@@ -56,15 +57,15 @@ def align(
 
     Returns
     -------
-    tuple of Piece
-        In reading order, every letter in exactly one piece. First the table alone is tried; if
+    tuple of Unit
+        In reading order, every letter in exactly one unit. First the table alone is tried; if
         it cannot spell the phones, letters may be silent and phones unspelt, at a cost.
     """
     said = tuple(phones)
     steps = _search(word, said, stress, british=british, loose=False)
     if steps is None:
         steps = _search(word, said, stress, british=british, loose=True)
-    if steps is not None and all(step.choice is None for step in steps):
+    if steps is not None and all(step[5] is None for step in steps):
         unstressed = [None] * len(said)
         steps = _search(word, said, unstressed, british=british, loose=True)
     return assemble(word, said, stress, steps) if steps is not None else ()
@@ -110,7 +111,7 @@ def _search(
                         onward = (after << _BITS) | waiting
                         old = levels[stop].get(onward)
                         if old is None or price < old[0]:
-                            step = Step(i, j, stop, after, 0, choice)
+                            step = (i, j, stop, after, 0, choice)
                             levels[stop][onward] = (price, (link, step))
                 if pairs and not waiting:
                     entry = entries.get(word[i] + "-e", {})
@@ -145,7 +146,7 @@ def _split(
         if choice.free or choice.allowed(phones, stress, j):
             after = j + choice.length
             for e in pairs:
-                step = Step(i, j, i + 1, after, e, choice)
+                step = (i, j, i + 1, after, e, choice)
                 _offer(levels[i + 1], (after << _BITS) | e, cost + choice.cost, (link, step))
 
 
@@ -160,7 +161,7 @@ def _shared_ending(
             if phones[j:] == pattern:
                 choice = _said(entries[grapheme], pattern)
                 if choice is not None:
-                    step = Step(n - 1, j, n, m, 0, choice)
+                    step = (n - 1, j, n, m, 0, choice)
                     _offer(levels[n], m << _BITS, cost + choice.cost + WEAK, (link, step))
 
 
@@ -179,12 +180,12 @@ def _force(
 ) -> None:
     """Let a letter be silent, or say any one phone."""
     i, j, waiting = state
-    silent = Step(i, j, i + 1, j, 0, None)
+    silent = (i, j, i + 1, j, 0, None)
     _offer(levels[i + 1], (j << _BITS) | waiting, cost + _SILENT, (link, silent))
     if j < len(phones):
         same = (word[i] in VOWELS) == (phones[j] in VOWEL_PHONES)
         price = _SAME_CLASS if same else _OTHER_CLASS
-        step = Step(i, j, i + 1, j + 1, 0, None)
+        step = (i, j, i + 1, j + 1, 0, None)
         _offer(levels[i + 1], ((j + 1) << _BITS) | waiting, cost + price, (link, step))
 
 
@@ -197,7 +198,7 @@ def _leave_phones(level: Level, i: int, m: int) -> None:
                     level,
                     key + (1 << _BITS),
                     cost + _UNSPELT,
-                    (link, Step(i, j, i, j + 1, 0, None)),
+                    (link, (i, j, i, j + 1, 0, None)),
                 )
 
 

@@ -52,7 +52,7 @@ _AMERICAN: dict[tuple[str, Phones], tuple[Phones, ...]] = {
 _WEAK_R = frozenset({"ar", "or", "ur"})
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Choice:
     """One row with one phone pattern that it can stand for.
 

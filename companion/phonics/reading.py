@@ -111,7 +111,7 @@ def _plain(strings: Sequence[str]) -> tuple[str, ...]:
 
 
 def _distinct(splits: Iterable[Split]) -> tuple[Split, ...]:
-    return tuple({(s.units, s.said): s for s in splits}.values())
+    return tuple({s.units: s for s in splits}.values())
 
 
 def _accepted(

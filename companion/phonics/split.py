@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
 
 from companion.phonics import lexicon
 from companion.phonics.align import align
+from companion.phonics.assemble import share_out
 from companion.phonics.british import britished
 from companion.phonics.exceptions import exception_words, places_of
-from companion.phonics.gpc import PHONES, VOWEL_PHONES, Gpc, Table, use
+from companion.phonics.gpc import PHONES, VOWEL_PHONES, Table, use
 from companion.phonics.letters import WordError, letters_of
 from companion.phonics.patterns import graphemes_at, index
-from companion.phonics.pieces import Piece, share_out
 from companion.phonics.rules import every_reading, graphemes_by_rule, values_by_rule
+from companion.phonics.units import Split, Unit
 
 __all__ = [
     "Split",
@@ -32,64 +33,6 @@ __all__ = [
 
 _PLAIN = {phone + digit: phone for phone in PHONES for digit in ("", "0", "1", "2")}
 _STRESS = {phone: int(phone[-1]) if phone[-1].isdigit() else None for phone in _PLAIN}
-
-
-@dataclass(frozen=True, slots=True)
-class Unit:
-    """One grapheme in a word.
-
-    ``letters`` are places in the word from 0. ``phonemes`` are southern British. ``gpc`` is the
-    correspondence the unit is evidence for: in a weak syllable the letter's own first value (the
-    o of carrot counts as o /AA/). ``stress`` is 0, 1 or 2 for a vowel and ``None`` otherwise.
-    An e shared by two graphemes is listed with the first (hoped: o-e 1 3, p 2, ed 4), and a split
-    digraph whose e was dropped keeps its name (riding: i-e 1).
-    """
-
-    grapheme: str
-    letters: tuple[int, ...]
-    phonemes: tuple[str, ...]
-    decodable: bool
-    gpc: Gpc
-    stress: int | None = None
-
-    @property
-    def vowel(self) -> str | None:
-        """The first vowel phoneme, or ``None`` for a consonant."""
-        return next((phone for phone in self.phonemes if phone in VOWEL_PHONES), None)
-
-
-@dataclass(frozen=True, slots=True)
-class Split:
-    """A word, or one reading of it, in graphemes.
-
-    ``regular`` is true when every unit is a taught GPC; ``exception_part`` is otherwise the
-    letters that are not, several stretches joined by an ellipsis. ``said`` gives the phones of
-    each unit as in the pronunciation that was split, with every r that it keeps.
-    """
-
-    word: str
-    units: tuple[Unit, ...]
-    regular: bool
-    exception_part: str | None
-    said: tuple[tuple[str, ...], ...] = ()
-
-    @property
-    def gpcs(self) -> tuple[Gpc, ...]:
-        """The GPCs of the word in reading order."""
-        return tuple(unit.gpc for unit in self.units)
-
-    @property
-    def phones(self) -> str:
-        """The southern pronunciation, phones separated by spaces."""
-        return " ".join(phone for unit in self.units for phone in unit.phonemes)
-
-    @property
-    def is_name(self) -> bool:
-        """Whether the word is written with a capital."""
-        return self.word[:1].isupper() and self.word != "I"
-
-    def __str__(self) -> str:
-        return " · ".join(unit.grapheme for unit in self.units)
 
 
 def use_table(own: Table | None) -> None:
@@ -169,12 +112,12 @@ def _spread(bare: str, phones: tuple[str, ...]) -> tuple[str, ...]:
         ):
             spread = (*phones[:n], "AH" + phone[2:], "R", *phones[n + 1 :])
             found = align(bare, *_parts(spread))
-            if found and all(piece.gpc for piece in found):
+            if found and all(unit.listed for unit in found):
                 return spread
     return phones
 
 
-def _stemmed(bare: str, phones: tuple[str, ...]) -> tuple[Piece, ...]:
+def _stemmed(bare: str, phones: tuple[str, ...]) -> tuple[Unit, ...]:
     """Split riding and rider as ride with an ending, keeping the stem's split digraph."""
     if bare in lexicon.whole_words():
         return ()
@@ -192,32 +135,32 @@ def _stemmed(bare: str, phones: tuple[str, ...]) -> tuple[Piece, ...]:
             if not own or plain[: len(own)] != own or len(plain) == len(own):
                 continue
             head = align(stem, plain[: len(own)], stress[: len(own)])
-            if not head or not any(_holds(piece, len(stem) - 1) for piece in head):
+            if not head or not any(_holds(unit, len(stem) - 1) for unit in head):
                 continue
             tail = align(ending, plain[len(own) :], stress[len(own) :])
-            if tail and all(piece.gpc for piece in tail):
+            if tail and all(unit.listed for unit in tail):
                 return _attach(head, tail, len(stem) - 1)
     return ()
 
 
-def _holds(piece: Piece, last: int) -> bool:
-    joined = "-" in piece.grapheme or piece.grapheme in ("are", "ore", "ire", "ure")
-    return joined and last in piece.letters
+def _holds(unit: Unit, last: int) -> bool:
+    joined = "-" in unit.grapheme or unit.grapheme in ("are", "ore", "ire", "ure")
+    return joined and last in unit.letters
 
 
-def _attach(head: tuple[Piece, ...], tail: tuple[Piece, ...], cut: int) -> tuple[Piece, ...]:
+def _attach(head: tuple[Unit, ...], tail: tuple[Unit, ...], cut: int) -> tuple[Unit, ...]:
     shared = tail[0].grapheme.startswith("e")
     first = [
-        piece if shared else piece._replace(letters=tuple(x for x in piece.letters if x < cut))
-        for piece in head
+        unit if shared else replace(unit, letters=tuple(x for x in unit.letters if x < cut))
+        for unit in head
     ]
     if first[-1].grapheme[-2:] == "re" and first[-1].phonemes[-1] != "R":
-        first[-1] = first[-1]._replace(phonemes=(*first[-1].phonemes, "R"))
+        first[-1] = replace(first[-1], phonemes=(*first[-1].phonemes, "R"))
     rest = [
-        piece._replace(letters=tuple(x + cut for x in piece.letters if not (shared and x == 0)))
-        for piece in tail
+        replace(unit, letters=tuple(x + cut for x in unit.letters if not (shared and x == 0)))
+        for unit in tail
     ]
-    if any(not piece.letters for piece in rest):
+    if any(not unit.letters for unit in rest):
         return ()
     return tuple(first + rest)
 
@@ -226,28 +169,27 @@ def _finish(
     word: str,
     bare: str,
     phones: Sequence[str],
-    pieces: tuple[Piece, ...],
+    units: tuple[Unit, ...],
     *,
     british: bool,
     decided: bool = False,
 ) -> Split:
     marked = None if decided else exception_words().get(bare)
-    odd: frozenset[int] = frozenset()
     if marked is not None:
-        pieces = _regroup(bare, phones, marked.graphemes, british=british) or pieces
+        units = _regroup(bare, phones, marked.graphemes, british=british) or units
         odd = marked.odd_letters
-    places = range(len(word)) if word.isalpha() else _letter_places(word)
-    units = []
-    for piece in pieces:
-        strong = piece.stress
-        if strong == 2 and piece.phonemes == ("IY",) and piece.grapheme in ("y", "ey", "ie"):
-            strong = 0
-        gpc = piece.gpc or Gpc(piece.grapheme, piece.phonemes)
-        fair = piece.taught and odd.isdisjoint(piece.letters)
-        letters = tuple([places[x] for x in piece.letters])
-        units.append(Unit(piece.grapheme, letters, piece.phonemes, fair, gpc, strong))
+        units = tuple(
+            unit if odd.isdisjoint(unit.letters) else replace(unit, decodable=False)
+            for unit in units
+        )
+    last = units[-1]
+    if last.stress == 2 and last.phonemes == ("IY",) and last.grapheme in ("y", "ey", "ie"):
+        units = (*units[:-1], replace(last, stress=0))
+    if not word.isalpha():
+        places = _letter_places(word)
+        units = tuple(replace(u, letters=tuple(places[x] for x in u.letters)) for u in units)
     part = _exception_part(word, units)
-    return Split(word, tuple(units), part is None, part, tuple([p.said for p in pieces]))
+    return Split(word, units, part is None, part)
 
 
 def _letter_places(word: str) -> list[int]:
@@ -269,15 +211,15 @@ def _exception_part(word: str, units: Sequence[Unit]) -> str | None:
 
 def _regroup(
     bare: str, phones: Sequence[str], graphemes: Sequence[str], *, british: bool
-) -> tuple[Piece, ...]:
+) -> tuple[Unit, ...]:
     """Split by graphemes that somebody has decided on; empty if they do not spell the word."""
     letters = places_of(bare, graphemes)
     if letters is None:
         return ()
     plain, stress = _parts(phones)
     decided = tuple(zip(graphemes, letters, strict=True))
-    pieces = share_out(bare, decided, tuple(plain), stress, british)
-    return pieces if all(piece.phonemes for piece in pieces) else ()
+    units = share_out(bare, decided, tuple(plain), stress, british)
+    return units if all(unit.phonemes for unit in units) else ()
 
 
 def _with_phones(word: str, bare: str, phones: str) -> Split:
@@ -294,7 +236,7 @@ def _with_phones(word: str, bare: str, phones: str) -> Split:
     marked = _spread(bare, britished(bare, marked))
     british = bare in lexicon.bath_words()
     best = _stemmed(bare, marked) or align(bare, *_parts(marked), british=british)
-    if not any(piece.gpc for piece in best):
+    if not any(unit.listed for unit in best):
         raise WordError(
             f"{word!r} cannot be said {phones!r}",
             "none of its letters matches a GPC of the table",
@@ -327,14 +269,14 @@ def by_graphemes(word: str, phones: str, graphemes: Sequence[str]) -> Split:
     """
     bare = letters_of(word)
     marked = _stressed(word, tuple(phones.split()), tuple(p.rstrip("012") for p in phones.split()))
-    pieces = _regroup(bare, marked, graphemes, british=True)
-    if not pieces:
+    units = _regroup(bare, marked, graphemes, british=True)
+    if not units:
         raise WordError(
             f"{' · '.join(graphemes)} does not spell {word!r}",
             "each letter of the word must be used once, in order",
             "Write the graphemes with spaces between, like 'p i-e n'",
         )
-    return _finish(word, bare, marked, pieces, british=True, decided=True)
+    return _finish(word, bare, marked, units, british=True, decided=True)
 
 
 def _by_rule(word: str, bare: str) -> Split:
@@ -360,8 +302,9 @@ def _by_rule(word: str, bare: str) -> Split:
         vowel = any(phone in VOWEL_PHONES for phone in gpcs[0].phonemes)
         stress, strong = (strong, 0) if vowel else (None, strong)
         at = tuple(places[x] for x in letters)
-        made.append(Unit(grapheme, at, gpcs[0].phonemes, True, gpcs[0], stress))
-    return Split(word, tuple(made), True, None, tuple(unit.phonemes for unit in made))
+        said = gpcs[0].phonemes
+        made.append(Unit(grapheme, at, said, True, gpcs[0], stress, said))
+    return Split(word, tuple(made), True, None)
 
 
 def plausible_phones(word: str) -> tuple[str, ...]:
