@@ -182,9 +182,10 @@ def _finish(
             unit if odd.isdisjoint(unit.letters) else replace(unit, decodable=False)
             for unit in units
         )
-    last = units[-1]
-    if last.stress == 2 and last.phonemes == ("IY",) and last.grapheme in ("y", "ey", "ie"):
-        units = (*units[:-1], replace(last, stress=0))
+    for n in (-1, -2):
+        last = units[max(n, -len(units))]
+        if last.stress == 2 and last.phonemes == ("IY",) and last.grapheme in ("y", "ey", "ie"):
+            units = tuple(replace(u, stress=0) if u is last else u for u in units)
     if not word.isalpha():
         places = _letter_places(word)
         units = tuple(replace(u, letters=tuple(places[x] for x in u.letters)) for u in units)
