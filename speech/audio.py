@@ -37,15 +37,15 @@ class AudioError(Trouble):
     """A sound file that cannot be heard; the subclasses say in which way."""
 
 
-class MissingAudio(AudioError):  # noqa: N818  the name says it
+class MissingAudio(AudioError):
     """No file is there."""
 
 
-class EmptyAudio(AudioError):  # noqa: N818  the name says it
+class EmptyAudio(AudioError):
     """The file, or the part asked for, holds no sound at all."""
 
 
-class UnreadableAudio(AudioError):  # noqa: N818  the name says it
+class UnreadableAudio(AudioError):
     """Not a sound file, damaged, or holding numbers that are not sound."""
 
 
@@ -53,11 +53,11 @@ class TruncatedAudio(UnreadableAudio):
     """The file ends before its own header says it should."""
 
 
-class OutsideAudio(AudioError):  # noqa: N818  the name says it
+class OutsideAudio(AudioError):
     """The part asked for does not lie within the file."""
 
 
-class TooLong(AudioError):  # noqa: N818  the name says it
+class TooLong(AudioError):
     """More than `MAX_S` seconds after slicing."""
 
 

@@ -22,7 +22,7 @@ PHONEMES_FLAG = 0x100
 def open_engine(voices: list[str], rate_wpm: int, pitch: int) -> Any:
     """Start pyttsx3 on espeak-ng with the first of `voices` that is installed."""
     import pyttsx3
-    from pyttsx3.drivers import _espeak  # type: ignore[import-untyped]
+    from pyttsx3.drivers import _espeak
 
     # The driver asks espeak for plain text only; the same call takes phonemes with one more flag.
     plain = _espeak.Synth

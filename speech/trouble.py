@@ -1,7 +1,7 @@
 """The one shape every error of the ear and the voice has: what happened, why, how to mend it."""
 
 
-class Trouble(Exception):  # noqa: N818  the name says it
+class Trouble(Exception):
     """An error that a parent or a teacher can act on.
 
     Parameters

@@ -1,4 +1,4 @@
-"""Fixtures shared by the tests: a virtual sound card with a loudspeaker and a microphone."""
+"""What all tests share: settings, no skipping in CI, and a virtual sound card."""
 
 import os
 import shutil
@@ -9,9 +9,25 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# Disks and shared machines are slow at times; a failure in CI must fail again on the next run.
+settings.register_profile("unhurried", deadline=None)
+settings.register_profile("ci", deadline=None, derandomize=True)
+settings.load_profile("ci" if os.environ.get("CI") else "unhurried")
 
 APT = "sudo apt install pulseaudio pulseaudio-utils libasound2-plugins libportaudio2"
 FIXTURES = Path(__file__).parents[1] / "fixtures_audio"
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """In CI a skipped test fails the run: everything that a test needs is installed there."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if os.environ.get("CI") and reporter is not None and reporter.stats.get("skipped"):
+        reporter.write_line("\nSkipped in CI, where nothing may be skipped:", red=True)
+        for report in reporter.stats["skipped"]:
+            reporter.write_line(f"  {report.nodeid}: {report.longrepr[-1]}", red=True)
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
 class VirtualSoundCard:

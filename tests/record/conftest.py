@@ -7,16 +7,12 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import settings
 
 from companion.record import consent
 from companion.record.consent import LogPermit
 from companion.record.home import ChildFolder
 from companion.record.log import Log
 from companion.record.turns import Try, Turn
-
-settings.register_profile("unhurried", deadline=None)  # disks and shared machines are slow at times
-settings.load_profile("unhurried")
 
 MONDAY = datetime(2026, 11, 23, 16, 30, tzinfo=UTC)
 
