@@ -25,7 +25,8 @@ def wordhearth_lines() -> list[str]:
     """Every line of the README that a reader would type to run the program."""
     blocks = re.findall(r"^```console\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
     lines = [line for block in blocks for line in block.splitlines()]
-    return [line.split("#")[0].strip() for line in lines if line.startswith("wordhearth ")]
+    typed = (re.split(r" [#>]", line, maxsplit=1)[0].strip() for line in lines)
+    return [line for line in typed if line.startswith("wordhearth ")]
 
 
 def test_the_first_two_shell_blocks_of_the_readme_are_its_two_commands() -> None:
@@ -56,7 +57,7 @@ RUNNABLE = [line for line in wordhearth_lines() if line.split()[1] in ("split", 
 def test_teachers_command_lines_of_the_readme_do_what_is_printed(
     line: str, tmp_path: os.PathLike[str]
 ) -> None:
-    words = shlex.split(line.split(">")[0])[1:]
+    words = shlex.split(line)[1:]
     code = "import sys\nfrom companion.cli import main\nsys.exit(main())"
     done = subprocess.run(
         [sys.executable, "-c", code, *words],
