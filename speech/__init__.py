@@ -1,0 +1,1 @@
+"""The ear and the voice. Nothing here knows of children, logs or pages."""

@@ -1,0 +1,1 @@
+"""How the phone network was made. Needs the train extra; the program imports none of it."""

@@ -36,7 +36,14 @@ REGISTRY_HOSTS = (
     "proxy." + "golang.org",
 )
 # Folders of one machine, which mean nothing on another.
-MACHINE_PATHS = ("/" + "work/", "/" + "tmp/", "/" + "root/", "/" + "home/", "/" + "Users/", "C:" + "\\")
+MACHINE_PATHS = (
+    "/" + "work/",
+    "/" + "tmp/",
+    "/" + "root/",
+    "/" + "home/",
+    "/" + "Users/",
+    "C:" + "\\",
+)
 
 
 def test_the_top_level_holds_what_is_agreed_and_nothing_else() -> None:
