@@ -10,6 +10,7 @@ import tempfile
 from pathlib import Path
 
 from rich.console import Console
+from rich.terminal_theme import TerminalTheme
 from rich.text import Text
 
 ROOT = Path(__file__).parents[2]
@@ -19,6 +20,10 @@ COMMANDS = {
     "split": ("split", "pine", "hoped", "said"),
 }
 WIDTH = 88
+# Ink on paper: black, red, green, yellow, blue, magenta, cyan, white; then the same, bright.
+INKS = [(40, 40, 40), (160, 40, 30), (20, 110, 50), (130, 95, 0), (30, 80, 150), (120, 50, 120),
+        (0, 105, 110), (110, 110, 110)]  # fmt: skip
+PAPER = TerminalTheme((252, 250, 245), (40, 40, 40), INKS, INKS)
 
 
 def printed(arguments: tuple[str, ...], home: str) -> str:
@@ -46,7 +51,8 @@ def drawing(title: str, text: str) -> str:
     with Path(os.devnull).open("w", encoding="utf-8") as nowhere:
         console = Console(width=WIDTH, record=True, file=nowhere, force_terminal=True)
         console.print(Text.from_ansi(text.rstrip()))
-    svg = console.export_svg(title=title, unique_id="terminal")
+    svg = console.export_svg(title=title, unique_id="terminal", theme=PAPER)
+    svg = re.sub(r"<circle .*?/>\n?", "", svg)
     svg = re.sub(r"@font-face \{.*?\}\n?", "", svg, flags=re.DOTALL)
     return svg.replace("Fira Code, monospace", "monospace").replace(
         "<!-- Generated with Rich https://www.textualize.io -->\n", ""
