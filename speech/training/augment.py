@@ -8,8 +8,9 @@ from torch.nn import functional as F
 
 from speech.features import FFT, HOP, mel_filters, warped_mel_filters
 
-WARPS = (0.78, 0.82, 0.86, 0.9, 0.94, 0.98, 1.0, 1.02, 1.06, 1.1, 1.15, 1.2, 1.25)
-"""Vocal tract warps: the factor by which formants move before the mel filters."""
+WARPS = (0.74, 0.77, 0.8, 0.83, 0.86, 0.89, 0.92, 0.95, 0.98, 1.01, 1.05, 1.1, 1.15, 1.2, 1.25)
+"""Vocal tract warps. Below 1 raises formants, as a shorter tract does."""
+BANK_S = 20
 
 
 class Augment:
@@ -21,6 +22,7 @@ class Augment:
         self.rng.manual_seed(seed)
         self.window = torch.hann_window(FFT, device=device)
         self.plain = torch.from_numpy(mel_filters()).to(device)
+        self.bank = self._noise_bank(48, BANK_S * 16000)
         self.filters = torch.stack(
             [torch.from_numpy(warped_mel_filters(warp)).to(device) for warp in WARPS]
         )
@@ -29,19 +31,25 @@ class Augment:
         """``count`` numbers between ``low`` and ``high``."""
         return torch.rand(count, generator=self.rng, device=self.device) * (high - low) + low
 
-    def noise(self, batch: int, length: int) -> Tensor:
-        """Noise of unit power with a random spectral slope from white to brown."""
-        white = torch.randn(batch, length, generator=self.rng, device=self.device)
+    def _noise_bank(self, rows: int, length: int) -> Tensor:
+        """Noises of unit power with spectral slopes from white to brown, (rows, length)."""
+        white = torch.randn(rows, length, generator=self.rng, device=self.device)
         spectrum = torch.fft.rfft(white)
         place = torch.arange(1, spectrum.shape[1] + 1, device=self.device).float()
-        slope = self.uniform(batch, 0.0, 1.0)[:, None]
+        slope = torch.linspace(0.0, 1.0, rows, device=self.device)[:, None]
         coloured = torch.fft.irfft(spectrum * place[None] ** -slope, n=length)
-        return coloured / coloured.square().mean(1, keepdim=True).sqrt().clamp_min(1e-6)
+        return coloured / coloured.square().mean(1, keepdim=True).sqrt()
+
+    def noise(self, batch: int, length: int) -> Tensor:
+        """Random stretches of the noise bank."""
+        row = torch.randint(len(self.bank), (batch, 1), generator=self.rng, device=self.device)
+        start = self.uniform(batch, 0, self.bank.shape[1] - length - 1).long()[:, None]
+        return self.bank[row, start + torch.arange(length, device=self.device)[None]]
 
     def room(self, x: Tensor) -> Tensor:
         """Reverberation: the sound itself and an exponentially dying tail, on two in five."""
         batch, length = x.shape
-        taps = 6400
+        taps = 4800
         time = torch.arange(taps, device=self.device) / 16000
         decay = self.uniform(batch, 0.08, 0.5)[:, None]
         tail = torch.randn(batch, taps, generator=self.rng, device=self.device)
@@ -50,7 +58,7 @@ class Augment:
         wet = self.uniform(batch, 0.05, 0.7) * (self.uniform(batch, 0, 1) < 0.4)
         response = tail * wet[:, None]
         response[:, 0] = 1.0
-        size = length + taps
+        size = 1 << (length + taps - 1).bit_length()
         return torch.fft.irfft(
             torch.fft.rfft(x, n=size) * torch.fft.rfft(response, n=size), n=size
         )[:, :length]
@@ -67,14 +75,18 @@ class Augment:
         under = torch.sqrt(power / 10 ** (self.uniform(batch, 10, 30)[:, None] / 10))
         return y + babble * under * chosen
 
-    def log_mel(self, x: Tensor, train: bool) -> Tensor:
-        """Whisper's log-mel (see ``speech.features``), with warps, tone and band limits if training."""
+    def log_mel(self, x: Tensor, child: Tensor | None = None) -> Tensor:
+        """Whisper's log-mel (see ``speech.features``), changed where ``child`` is given.
+
+        ``child`` (batch,) is true for voices of children: these are warped to either side,
+        adults' mostly towards a child's. Tone and band limits change too.
+        """
         spectrum = torch.stft(
             x, FFT, HOP, window=self.window, center=True, pad_mode="reflect", return_complex=True
         )
         power = spectrum[..., :-1].abs().square()
         filters = self.plain.expand(x.shape[0], -1, -1)
-        if train:
+        if child is not None:
             batch, bins = power.shape[:2]
             knots = torch.randn(batch, 1, 8, generator=self.rng, device=self.device) * 4
             tone_db = F.interpolate(knots, size=bins, mode="linear", align_corners=True)[:, 0]
@@ -84,16 +96,14 @@ class Augment:
             )
             hertz = torch.arange(bins, device=self.device) * 16000 / FFT
             power = power * (hertz[None] <= top[:, None])[..., None].float().clamp_min(1e-5)
-            choice = torch.randint(
-                len(WARPS), (batch,), generator=self.rng, device=self.device
-            )
+            choice = torch.randint(len(WARPS), (batch,), generator=self.rng, device=self.device)
             filters = self.filters[choice]
         log = torch.log10((filters @ power).clamp_min(1e-10))
         log = torch.maximum(log, log.amax((1, 2), keepdim=True) - 8.0)
         return (log + 4.0) / 4.0
 
     def mask(self, mel: Tensor) -> Tensor:
-        """SpecAugment (Park et al. 2019): one band of up to 16 mels, two spans of up to 8 frames."""
+        """SpecAugment (Park et al. 2019): one band of up to 16 mels, a span of up to 6 frames."""
         batch, mels, frames = mel.shape
         mel = mel.clone()
         bands = torch.arange(mels, device=self.device)[None]
@@ -101,9 +111,7 @@ class Augment:
         hidden = (bands >= start) & (bands < start + self.uniform(batch, 0, 16)[:, None])
         mel.masked_fill_(hidden[:, :, None], 0.0)
         steps = torch.arange(frames, device=self.device)[None]
-        for _ in range(2):
-            start = self.uniform(batch, 0, frames)[:, None]
-            hidden = (steps >= start) & (steps < start + self.uniform(batch, 0, 8)[:, None])
-            mel.masked_fill_(hidden[:, None, :], 0.0)
+        start = self.uniform(batch, 0, frames)[:, None]
+        hidden = (steps >= start) & (steps < start + self.uniform(batch, 0, 6)[:, None])
+        mel.masked_fill_(hidden[:, None, :], 0.0)
         return mel
-

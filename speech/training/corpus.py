@@ -39,11 +39,14 @@ class Segment:
 class Spoken:
     """An aligned utterance. ``segments`` hold no silences; gaps between them are silence."""
 
+    file: str
     speaker: str
     age: int
     words: tuple[str, ...]
     samples: NDArray[np.float32]
     segments: tuple[Segment, ...]
+    doubtful: frozenset[int] = frozenset()
+    """Numbers of words whose place or phones ``realign`` could not confirm."""
 
     def word_segments(self, word: int) -> tuple[Segment, ...]:
         """Segments of one word."""
@@ -65,6 +68,8 @@ def load(folder: Path) -> list[Spoken]:
         for row in map(json.loads, (folder / "corpus.jsonl").read_text().splitlines())
     }
     places = dict(map(json.loads, (folder / "alignment.jsonl").read_text().splitlines()))
+    marks_file = folder / "doubtful.json"
+    marks = json.loads(marks_file.read_text()) if marks_file.exists() else {}
     spoken = []
     with tarfile.open(folder / "corpus.tar") as tar:
         for member in tar:
@@ -76,7 +81,7 @@ def load(folder: Path) -> list[Spoken]:
             row = listing[Path(member.name).name]
             spoken.append(
                 Spoken(
-                    row["speaker"], row["age"], tuple(row["text"].split()),
+                    row["file"], row["speaker"], row["age"], tuple(row["text"].split()),
                     to_rate(samples[:, 0], rate),
                     tuple(
                         Segment(phone, word, start * FRAME, (start + length) * FRAME)
@@ -84,6 +89,7 @@ def load(folder: Path) -> list[Spoken]:
                         if word >= 0
                         for phone, start, length in phones
                     ),
+                    frozenset(marks.get(row["file"], ())),
                 )
             )  # fmt: skip
     return spoken
@@ -105,9 +111,7 @@ def cut(spoken: Spoken, first: int, last: int, margin_s: float = MARGIN_S) -> Cl
     margin = int(margin_s * RATE)
     floor = spoken.segments[first - 1].end if first else 0
     ceiling = (
-        spoken.segments[last + 1].start
-        if last + 1 < len(spoken.segments)
-        else len(spoken.samples)
+        spoken.segments[last + 1].start if last + 1 < len(spoken.segments) else len(spoken.samples)
     )
     start = max(parts[0].start - margin, min(floor, parts[0].start))
     end = min(parts[-1].end + margin, max(ceiling, parts[-1].end))
@@ -160,7 +164,7 @@ class Splicer:
         for spoken in utterances:
             for number, word in enumerate(spoken.words):
                 segments = spoken.word_segments(number)
-                if not segments or stem(word) in partition.held_stems:
+                if number in spoken.doubtful or stem(word) in partition.held_stems:
                     continue
                 self._words.append((spoken, segments))
                 for segment in segments:

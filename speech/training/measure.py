@@ -103,5 +103,7 @@ def held_out(network: PhoneNetwork, folder: Path, partition: Partition) -> dict[
             figures[f"{name} {group} FC"] = round(float(np.mean(array > 0)), 4)
             if group != "utterances":
                 for share in (0.02, 0.03, 0.05):
-                    figures[f"{name} {group} found at {share:.0%}"] = round(found_at(array, share), 3)
+                    figures[f"{name} {group} found at {share:.0%}"] = round(
+                        found_at(array, share), 3
+                    )
     return figures

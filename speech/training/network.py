@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from torch.nn import functional as F
 
 from speech.phones import SYMBOLS
 
-WIDTH, HEADS, LAYERS, POSITIONS = 384, 6, 4, 1500
+WIDTH, HEADS, LAYERS = 384, 6, 4
 N_MELS = 80
 
 
@@ -32,9 +33,7 @@ class Block(nn.Module):
     def forward(self, x: Tensor, near: Tensor) -> Tensor:
         """``x`` (batch, frames, WIDTH); ``near`` (frames, frames) true where attention may look."""
         batch, frames, _ = x.shape
-        q, k, v = (
-            self.qkv(self.attn_ln(x)).view(batch, frames, 3, HEADS, -1).permute(2, 0, 3, 1, 4)
-        )
+        q, k, v = self.qkv(self.attn_ln(x)).view(batch, frames, 3, HEADS, -1).permute(2, 0, 3, 1, 4)
         seen = F.scaled_dot_product_attention(q, k, v, attn_mask=near)
         seen = self.out(seen.transpose(1, 2).reshape(batch, frames, WIDTH))
         x = x + F.dropout(seen, self.dropout, self.training)
@@ -48,39 +47,36 @@ class PhoneNetwork(nn.Module):
 
     Parameters
     ----------
-    view_frames : int
-        How many frames of 20 ms each layer may look to either side. A narrow view keeps the
-        network from knowing a word by its whole shape and 'hearing' the parts it expects.
+    view_frames : sequence of int
+        How many frames of 20 ms each layer may look to either side; one number serves all. A
+        narrow view keeps the network from knowing a word by its whole shape and 'hearing' the
+        parts it expects.
     dropout : float
         Dropout rate of each layer's two branches.
     """
 
-    def __init__(self, view_frames: int, dropout: float = 0.1) -> None:
+    def __init__(self, view_frames: Sequence[int], dropout: float = 0.1) -> None:
         super().__init__()
-        self.view_frames = view_frames
+        self.views = tuple(view_frames) * (LAYERS if len(view_frames) == 1 else 1)
         self.conv1 = nn.Conv1d(N_MELS, WIDTH, 3, padding=1)
         self.conv2 = nn.Conv1d(WIDTH, WIDTH, 3, stride=2, padding=1)
         self.blocks = nn.ModuleList(Block(dropout) for _ in range(LAYERS))
         self.ln_post = nn.LayerNorm(WIDTH)
         self.head = nn.Linear(WIDTH, len(SYMBOLS))
-        self.register_buffer("positions", sinusoids(POSITIONS, WIDTH), persistent=False)
+        step = np.log(10000) / (WIDTH // 2 - 1)
+        turns = torch.exp(-step * torch.arange(WIDTH // 2))
+        self.register_buffer("turns", turns, persistent=False)
 
     def forward(self, mel: Tensor) -> Tensor:
         """``mel`` (batch, 80, frames) to log-probabilities (batch, frames / 2, symbols)."""
         x = F.gelu(self.conv2(F.gelu(self.conv1(mel)))).transpose(1, 2)
         place = torch.arange(x.shape[1], device=x.device)
-        near = (place[:, None] - place[None, :]).abs() <= self.view_frames
-        x = x + self.positions[: x.shape[1]]
-        for block in self.blocks:
-            x = block(x, near)
+        apart = (place[:, None] - place[None, :]).abs()
+        angle = place[:, None] * self.turns  # Whisper's fixed positions (openai-whisper, model.py)
+        x = x + torch.cat([angle.sin(), angle.cos()], dim=1)
+        for block, view in zip(self.blocks, self.views, strict=True):
+            x = block(x, apart <= view)
         return F.log_softmax(self.head(self.ln_post(x)).float(), -1)
-
-
-def sinusoids(length: int, channels: int) -> Tensor:
-    """Whisper's fixed position table, shape (length, channels) (openai-whisper, ``model.py``)."""
-    step = np.log(10000) / (channels // 2 - 1)
-    scaled = torch.arange(length)[:, None] * torch.exp(-step * torch.arange(channels // 2))[None]
-    return torch.cat([scaled.sin(), scaled.cos()], dim=1)
 
 
 def pretrained_encoder(path: Path) -> dict[str, Tensor]:
@@ -125,5 +121,8 @@ def pretrained_encoder(path: Path) -> dict[str, Tensor]:
     for mine, theirs in norms.items():
         ours[f"{mine}.weight"], ours[f"{mine}.bias"] = raw[f"{theirs}/gamma"], raw[f"{theirs}/beta"]
     for mine, theirs in layers.items():
-        ours[f"{mine}.weight"], ours[f"{mine}.bias"] = raw[f"{theirs}/weight"], raw[f"{theirs}/bias"]
+        ours[f"{mine}.weight"], ours[f"{mine}.bias"] = (
+            raw[f"{theirs}/weight"],
+            raw[f"{theirs}/bias"],
+        )
     return ours

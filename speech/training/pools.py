@@ -1,7 +1,11 @@
-"""All training sound in one array, cut from people, spliced, and synthesised, by kind."""
+"""All training sound in one array, cut from people, spliced, and synthesised, by kind.
+
+python -m speech.training.pools PREPARED_FOLDER POOL.npz --espeak LIB DATA
+"""
 
 from __future__ import annotations
 
+import argparse
 import json
 import multiprocessing
 import random
@@ -16,7 +20,7 @@ from numpy.typing import NDArray
 from speech.phones import PAUSE
 from speech.training import corpus
 from speech.training.corpus import Clip, Splicer, Spoken
-from speech.training.partition import Partition
+from speech.training.partition import Partition, partition
 from speech.training.strings import plain
 from speech.training.synthesis import Espeak, espeak_voice
 
@@ -41,17 +45,33 @@ class Pool:
     phones: tuple[str, ...]
     kind: NDArray[np.int64]
 
+    def save(self, path: Path) -> None:
+        """Write to an ``.npz`` file."""
+        np.savez(
+            path, wave=self.wave, start=self.start, length=self.length, kind=self.kind,
+            phones=np.array(self.phones),
+        )  # fmt: skip
+
+    @classmethod
+    def load(cls, path: Path) -> Pool:
+        """Read what ``save`` wrote."""
+        with np.load(path) as file:
+            return cls(
+                file["wave"], file["start"], file["length"], tuple(file["phones"].tolist()),
+                file["kind"],
+            )  # fmt: skip
+
 
 Job = tuple[str, int, int]
 _state: dict[str, object] = {}
 
 
-def build(folder: Path, partition: Partition, espeak: tuple[Path, Path], scale: float) -> Pool:
+def build(folder: Path, held_out: Partition, espeak: tuple[Path, Path], scale: float) -> Pool:
     """Make every kind of clip; ``scale`` multiplies how many of the made-up ones."""
     utterances = corpus.load(folder)
-    held = partition.test_speakers | partition.calibration_speakers
+    held = held_out.test_speakers | held_out.calibration_speakers
     _state["people"] = [spoken for spoken in utterances if spoken.speaker not in held]
-    _state["partition"] = partition
+    _state["partition"] = held_out
     _state["espeak"] = espeak
     _state["strings"] = json.loads((folder / "strings.json").read_text())
     jobs: list[Job] = []
@@ -67,7 +87,9 @@ def build(folder: Path, partition: Partition, espeak: tuple[Path, Path], scale: 
             found += [(kind, clip) for clip in clips]
     found += [("piper", clip) for clip in _piper(folder)]
     lengths = np.array([len(clip.samples) for _, clip in found], np.int64)
-    wave = np.concatenate([np.clip(c.samples * 32767, -32768, 32767).astype(np.int16) for _, c in found])
+    wave = np.concatenate(
+        [np.clip(c.samples * 32767, -32768, 32767).astype(np.int16) for _, c in found]
+    )
     return Pool(
         wave, np.cumsum(lengths) - lengths, lengths, tuple(clip.phones for _, clip in found),
         np.array([KINDS.index(kind) for kind, _ in found], np.int64),
@@ -93,18 +115,16 @@ def _splices(kind: str, rng: random.Random, count: int) -> list[Clip]:
     by_speaker: dict[str, list[Spoken]] = {}
     for spoken in _people(kind):
         by_speaker.setdefault(spoken.speaker, []).append(spoken)
-    partition: Partition = _state["partition"]  # type: ignore[assignment]
-    splicer = Splicer(rng.choice(sorted(by_speaker.items()))[1], partition)
+    held_out: Partition = _state["partition"]  # type: ignore[assignment]
+    splicer = Splicer(rng.choice(sorted(by_speaker.items()))[1], held_out)
     return [splicer.clip(rng) for _ in range(count)] if splicer.usable else []
 
 
 def _parts(kind: str, rng: random.Random, count: int) -> list[Clip]:
     """Two to seven neighbouring sounds, wherever they begin and end."""
-    partition: Partition = _state["partition"]  # type: ignore[assignment]
+    held_out: Partition = _state["partition"]  # type: ignore[assignment]
     runs = [
-        (spoken, run)
-        for spoken in _people(kind)
-        for run in corpus.training_runs(spoken, partition)
+        (spoken, run) for spoken in _people(kind) for run in corpus.training_runs(spoken, held_out)
     ]
     clips = []
     for _ in range(count):
@@ -116,22 +136,24 @@ def _parts(kind: str, rng: random.Random, count: int) -> list[Clip]:
 
 
 def _words(kind: str, rng: random.Random, _count: int) -> list[Clip]:
-    partition: Partition = _state["partition"]  # type: ignore[assignment]
+    held_out: Partition = _state["partition"]  # type: ignore[assignment]
     clips = []
     for spoken in _people(kind):
-        for first, last in corpus.training_runs(spoken, partition):
+        for first, last in corpus.training_runs(spoken, held_out):
             for word in range(spoken.segments[first].word, spoken.segments[last].word + 1):
+                if word in spoken.doubtful:
+                    continue
                 place = corpus.word_range(spoken, word)
                 clips += [corpus.cut(spoken, *place, rng.uniform(0.02, 0.15)) for _ in range(2)]
     return clips
 
 
 def _runs(kind: str, _rng: random.Random, _count: int) -> list[Clip]:
-    partition: Partition = _state["partition"]  # type: ignore[assignment]
+    held_out: Partition = _state["partition"]  # type: ignore[assignment]
     return [
         corpus.cut(spoken, *run)
         for spoken in _people(kind)
-        for run in corpus.training_runs(spoken, partition)
+        for run in corpus.training_runs(spoken, held_out)
     ]
 
 
@@ -191,3 +213,23 @@ def _piper(folder: Path) -> list[Clip]:
         Clip(sound[start : start + length], plain(text))
         for text, start, length in json.loads((folder / "piper.json").read_text())
     ]
+
+
+def main() -> None:
+    """Build the pool, say what is in it, and write it."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("folder", type=Path, help="what speech.training.prepare wrote")
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--espeak", type=Path, nargs=2, required=True, metavar=("LIB", "DATA"))
+    parser.add_argument("--scale", type=float, default=1.0, help="how many made-up clips")
+    args = parser.parse_args()
+    rows = [json.loads(line) for line in (args.folder / "corpus.jsonl").read_text().splitlines()]
+    pool = build(args.folder, partition(rows), tuple(args.espeak), args.scale)
+    for number, kind in enumerate(KINDS):
+        mine = pool.kind == number
+        print(f"{kind:20s} {mine.sum():7d} clips {pool.length[mine].sum() / 16000:9.0f} s")
+    pool.save(args.out)
+
+
+if __name__ == "__main__":
+    main()

@@ -26,7 +26,7 @@ from speech.training.network import pretrained_encoder
 from speech.training.partition import partition
 from speech.training.synthesis import Piper
 
-PIPER_CLIPS = 6000
+PIPER_CLIPS = 3000
 ESPEAK_STRINGS = 40_000
 
 
@@ -50,10 +50,18 @@ def piper_clips(model: Path, texts: list[str], out: Path, rng: random.Random) ->
 def main() -> None:
     """Write the folder."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--corpus", type=Path, required=True, help="folder with the corpus's tar and listing")
-    parser.add_argument("--alignment", type=Path, required=True, help="what speech.training.align wrote")
-    parser.add_argument("--whisper", type=Path, required=True, help="Whisper tiny.en as CTranslate2 model.bin")
-    parser.add_argument("--piper", type=Path, required=True, help="a piper voice's .onnx, its .json beside it")
+    parser.add_argument(
+        "--corpus", type=Path, required=True, help="folder with the corpus's tar and listing"
+    )
+    parser.add_argument(
+        "--alignment", type=Path, required=True, help="what speech.training.align wrote"
+    )
+    parser.add_argument(
+        "--whisper", type=Path, required=True, help="Whisper tiny.en as CTranslate2 model.bin"
+    )
+    parser.add_argument(
+        "--piper", type=Path, required=True, help="a piper voice's .onnx, its .json beside it"
+    )
     parser.add_argument("out", type=Path)
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)

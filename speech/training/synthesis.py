@@ -22,7 +22,7 @@ ESPEAK: dict[str, str] = {
 """ARPAbet to espeak-ng's phoneme mnemonics for English (its documentation, ``phonemes``)."""
 
 ESPEAK_VOICES: tuple[str, ...] = (
-    "en-gb", "en-gb", "en-gb-x-rp", "en-gb-scotland", "en-gb-x-gbclan", "en-gb-x-gbcwmd", "en-us",
+    "en", "en", "en-gb-x-rp", "en-gb-scotland", "en-gb-x-gbclan", "en-gb-x-gbcwmd", "en-us",
 )  # fmt: skip
 ESPEAK_VARIANTS: tuple[str, ...] = (
     "", "f1", "f2", "f3", "f4", "f5", "m1", "m2", "m3", "m4", "m5", "m6", "m7", "klatt",

@@ -1,0 +1,64 @@
+"""The few numbers that turn log-likelihoods into a verdict, fitted by ``calibrate`` on children.
+
+They live in ``marking.json`` beside this module, with what they were fitted on.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+
+FILE = Path(__file__).with_name("marking.json")
+
+
+@dataclass(frozen=True)
+class Marking:
+    """How evidence is weighed. Weights are in nats unless said otherwise.
+
+    Attributes
+    ----------
+    trust : float
+        Factor on log-likelihoods, 0 to 1: a network's frames are not independent, so their sum
+        claims more than it knows.
+    slip, other_word, sounded_out, silent : float
+        Weight before listening of each outcome against ``as_written``'s 0.
+    other_phone : float
+        Cost of each phone of the free string that explains a reading as some other word.
+    restart : float
+        Cost of taking what was said before a pause as an earlier attempt.
+    rare_slip : float
+        Further weight of every slip kind but the short and long vowels: a sound missed or
+        reversed is often a young mouth, not a reading.
+    sure_as_written, sure_slip, sure_else : float
+        Probability from which a verdict is named; under it the word is ``unsure``.
+    """
+
+    trust: float
+    slip: float
+    other_word: float
+    sounded_out: float
+    silent: float
+    other_phone: float
+    restart: float
+    rare_slip: float
+    sure_as_written: float
+    sure_slip: float
+    sure_else: float
+
+    @classmethod
+    def load(cls, path: Path = FILE) -> Marking:
+        """Read the bundled numbers.
+
+        Raises
+        ------
+        KeyError
+            If one is missing.
+        """
+        numbers = json.loads(path.read_text(encoding="utf-8"))
+        return cls(**{field.name: float(numbers[field.name]) for field in fields(cls)})
+
+    def save(self, fitted_on: str, path: Path = FILE) -> None:
+        """Write the numbers with a line that says what they were fitted on."""
+        rounded = {name: round(value, 4) for name, value in asdict(self).items()}
+        path.write_text(json.dumps({"fitted_on": fitted_on, **rounded}, indent=1) + "\n")
