@@ -23,6 +23,8 @@ class Marking:
         claims more than it knows.
     slip, other_word, sounded_out, silent : float
         Weight before listening of each outcome against ``as_written``'s 0.
+    no_speech : float
+        Further weight of ``silent`` where the levels alone show no speech.
     other_phone : float
         Cost of each phone of the free string that explains a reading as some other word.
     restart : float
@@ -39,6 +41,7 @@ class Marking:
     other_word: float
     sounded_out: float
     silent: float
+    no_speech: float
     other_phone: float
     restart: float
     rare_slip: float

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Sequence
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,9 @@ from companion.phonics.reading import Reading
 from companion.phonics.slips import Slip
 from companion.practice.marking import Marking
 from companion.practice.verdicts import VERDICTS, Judgement
+from speech.audio import Samples
+from speech.endpoint import look
+from speech.levels import frame_levels
 from speech.phones import PAUSE, SHORT_LONG
 from speech.scorer import Hearing, PhoneScorer
 
@@ -88,7 +92,7 @@ class Evidence:
     ----------
     starts : tuple of int
         Frames where an attempt may begin: 0, then each pause.
-    words : ndarray, shape (starts, accepted strings then slips)
+    words : ndarray, shape (starts, candidates)
         Of the whole try, what comes before a start explained freely.
     sounded_out : float
         Best way of sounding out; ``-inf`` for a word of one grapheme.
@@ -105,16 +109,51 @@ class Evidence:
     free: float
     free_count: int
     silence: float
+    speech: bool
 
 
-def candidates(reading: Reading) -> list[str]:
-    """Every string scored for a word: accepted ones, then slips."""
-    return [*reading.accepted, *(slip.phones for slip in reading.slips)]
+@lru_cache(maxsize=512)
+def candidates(reading: Reading) -> tuple[tuple[str, ...], tuple[int, ...]]:
+    """Every string scored for a word, and what each is: -1 as written, else a slip's number.
+
+    A slip of one vowel is heard in the accents that the word is heard in: everywhere else in the
+    word it may be said as any accepted string is. Otherwise the word as written would win by its
+    many forms alone.
+    """
+    strings = {string: -1 for string in reading.accepted}
+    for number, slip in enumerate(reading.slips):
+        strings.setdefault(slip.phones, number)
+    for number, slip in enumerate(reading.slips):
+        for string in _in_other_accents(slip.phones, reading.accepted):
+            strings.setdefault(string, number)
+    return tuple(strings), tuple(strings.values())
 
 
-def gather(hearing: Hearing, reading: Reading) -> Evidence:
-    """Score everything a try may have been."""
-    strings = candidates(reading)
+def _in_other_accents(said: str, accepted: Sequence[str]) -> Iterator[str]:
+    symbols = said.split()
+    for string in accepted:
+        changed = _partner_change(string.split(), symbols)
+        if changed is None:
+            continue
+        for other in accepted:
+            variant = other.split()
+            if len(variant) == len(symbols) and variant[changed] == string.split()[changed]:
+                yield " ".join([*variant[:changed], symbols[changed], *variant[changed + 1 :]])
+
+
+def _partner_change(right: Sequence[str], said: Sequence[str]) -> int | None:
+    """Where ``said`` has the short or long partner of the one vowel it changes, if it does."""
+    if len(right) != len(said):
+        return None
+    places = [i for i, (a, b) in enumerate(zip(right, said, strict=True)) if a != b]
+    if len(places) == 1 and SHORT_LONG.get(right[places[0]]) == said[places[0]]:
+        return places[0]
+    return None
+
+
+def gather(samples: Samples, hearing: Hearing, reading: Reading) -> Evidence:
+    """Score everything a try (its samples and their hearing) may have been."""
+    strings, _ = candidates(reading)
     before = np.concatenate([[0.0], hearing.frame_scores.max(axis=1).astype(np.float64).cumsum()])
     starts = (0, *hearing.restarts)
     free = hearing.free_phones
@@ -127,19 +166,16 @@ def gather(hearing: Hearing, reading: Reading) -> Evidence:
         free=float(hearing.log_likelihoods([free])[0]) if free else -np.inf,
         free_count=len(free.split()),
         silence=hearing.silence,
+        speech=look(frame_levels(samples)).start_s is not None,
     )
 
 
 def swaps_partner(slip: Slip, accepted: Sequence[str]) -> bool:
     """Whether a slip is an accepted string with one vowel said as its short or long partner."""
     said = slip.phones.split()
-    for string in accepted:
-        right = string.split()
-        if len(right) == len(said):
-            changed = [(a, b) for a, b in zip(right, said, strict=True) if a != b]
-            if len(changed) == 1 and SHORT_LONG.get(changed[0][0]) == changed[0][1]:
-                return True
-    return slip.kind in ("short_for_split", "split_for_short")
+    return slip.kind in ("short_for_split", "split_for_short") or any(
+        _partner_change(string.split(), said) is not None for string in accepted
+    )
 
 
 def slip_priors(reading: Reading, marking: Marking) -> NDArray[np.float64]:
@@ -169,20 +205,25 @@ def weigh(evidence: Evidence, reading: Reading, marking: Marking) -> tuple[Expla
     int
         Frame at which the attempt that counts begins.
     """
-    right = len(reading.accepted)
-    priors = slip_priors(reading, marking)
+    _, owners = candidates(reading)
+    owner = np.array(owners)
     weights = marking.trust * evidence.words
     weights[1:] -= marking.restart
-    weights[:, right:] += priors
+    weights += np.append(slip_priors(reading, marking), 0.0)[owner]  # the last is as written
     best_start = int(weights.max(axis=1).argmax())
+    together = np.logaddexp.reduce(weights, axis=0)
     free = evidence.free - marking.other_phone * evidence.free_count
     return (
         Explanations(
-            as_written=float(np.logaddexp.reduce(weights[:, :right], axis=None)),
-            slips=np.logaddexp.reduce(weights[:, right:], axis=0),
+            as_written=float(np.logaddexp.reduce(together[owner == -1])),
+            slips=np.array(
+                [np.logaddexp.reduce(together[owner == k]) for k in range(len(reading.slips))]
+            ),
             sounded_out=marking.sounded_out + marking.trust * evidence.sounded_out,
             other_word=marking.other_word + marking.trust * free,
-            silent=marking.silent + marking.trust * evidence.silence,
+            silent=marking.silent
+            + (0.0 if evidence.speech else marking.no_speech)
+            + marking.trust * evidence.silence,
         ),
         evidence.starts[best_start],
     )
@@ -209,7 +250,7 @@ def _logit(probability: float) -> float:
 
 
 def judge(
-    samples: NDArray[np.float32],
+    samples: Samples,
     reading: Reading,
     scorer: PhoneScorer,
     marking: Marking | None = None,
@@ -230,7 +271,7 @@ def judge(
     began = time.perf_counter()
     marking = marking or Marking.load()
     hearing = scorer.hear(samples)
-    evidence = gather(hearing, reading)
+    evidence = gather(samples, hearing, reading)
     explanations, counted = weigh(evidence, reading, marking)
     sure, slip_shares = explanations.probabilities()
     p = with_doubt(sure, marking)
@@ -251,7 +292,7 @@ def judge(
         unit=unit,
         p=p,
         p_slip=p_slip,
-        loglik=dict(zip(candidates(reading), evidence.words[0].tolist(), strict=True)),
+        loglik=dict(zip(candidates(reading)[0], evidence.words[0].tolist(), strict=True)),
         ms=(time.perf_counter() - began) * 1000,
         evidence=_evidence(verdict, named, reading),
     )
