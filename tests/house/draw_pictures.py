@@ -19,7 +19,7 @@ COMMANDS = {
     "demo": ("demo",),
     "split": ("split", "pine", "hoped", "said"),
 }
-WIDTH = 88
+WIDTH = 104
 # Ink on paper: black, red, green, yellow, blue, magenta, cyan, white; then the same, bright.
 INKS = [(40, 40, 40), (160, 40, 30), (20, 110, 50), (130, 95, 0), (30, 80, 150), (120, 50, 120),
         (0, 105, 110), (110, 110, 110)]  # fmt: skip
@@ -46,6 +46,13 @@ def printed(arguments: tuple[str, ...], home: str) -> str:
     return done.stdout
 
 
+def shortened(text: str) -> str:
+    """The demo's first two days and its week sheet: the days between look the same."""
+    blocks = re.split(r"\n\s*\n", text.strip())
+    sheet = next(i for i, block in enumerate(blocks) if "Week sheet" in block)
+    return "\n\n".join([*blocks[:2], "…", *blocks[sheet:]])
+
+
 def drawing(title: str, text: str) -> str:
     """A terminal as SVG that asks for no font from elsewhere."""
     with Path(os.devnull).open("w", encoding="utf-8") as nowhere:
@@ -64,7 +71,9 @@ def main() -> None:
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as home:
         for name, arguments in COMMANDS.items():
-            svg = drawing(" ".join(["wordhearth", *arguments]), printed(arguments, home))
+            text = printed(arguments, home)
+            shown = shortened(text) if name == "demo" else text
+            svg = drawing(" ".join(["wordhearth", *arguments]), shown)
             (PICTURES / f"{name}.svg").write_text(svg, "utf-8")
             print(f"{name}.svg: {len(svg) // 1024} KiB")
 
