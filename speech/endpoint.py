@@ -76,10 +76,10 @@ def look(levels: Levels, pause_s: float = PAUSE_S) -> Turn:
 
     """
     heard_s = len(levels) * FRAME_S
-    bursts = _bursts(levels)
-    if not bursts:
+    found = bursts(levels)
+    if not found:
         return Turn(None, None, heard_s, False)
-    start, end = bursts[0][0] * FRAME_S, bursts[-1][1] * FRAME_S
+    start, end = found[0][0] * FRAME_S, found[-1][1] * FRAME_S
     return Turn(start, end, heard_s - end, heard_s - end >= pause_s - FRAME_S / 2)
 
 
@@ -94,7 +94,7 @@ def _thresholds(levels: Levels) -> Levels:
     return np.asarray(np.maximum(risen, max(loudest - REACH_DB, QUIETEST_SPEECH_DBFS)))
 
 
-def _bursts(levels: Levels) -> list[tuple[int, int]]:
+def bursts(levels: Levels) -> list[tuple[int, int]]:
     """Runs of frames that are speech: (first, one after the last) of each, in order."""
     if not len(levels):
         return []

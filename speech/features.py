@@ -18,11 +18,8 @@ N_MELS = 80
 
 def hertz_to_mel(hertz: NDArray[np.float64]) -> NDArray[np.float64]:
     """Slaney's mel scale: linear below 1 kHz, logarithmic above (Auditory Toolbox, 1998)."""
-    return np.where(
-        hertz < 1000.0,
-        hertz * 3 / 200,
-        15.0 + np.log(np.maximum(hertz, 1000.0) / 1000.0) * 27 / np.log(6.4),
-    )
+    above = 15.0 + np.log(np.maximum(hertz, 1000.0) / 1000.0) * 27 / np.log(6.4)
+    return np.asarray(np.where(hertz < 1000.0, hertz * 3 / 200, above))
 
 
 def mel_to_hertz(mel: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -44,7 +41,8 @@ def warped_mel_filters(warp: float) -> NDArray[np.float32]:
     rising = -slopes[:-2] / widths[:-1, None]
     falling = slopes[2:] / widths[1:, None]
     height = 2.0 / np.maximum(edges[2:] - edges[:-2], 1.0)
-    return (np.maximum(0, np.minimum(rising, falling)) * height[:, None]).astype(np.float32)
+    triangles = np.maximum(0, np.minimum(rising, falling)) * height[:, None]
+    return np.asarray(triangles, np.float32)
 
 
 @functools.cache
@@ -84,4 +82,4 @@ def log_mel(samples: NDArray[np.float32]) -> NDArray[np.float32]:
     power = np.abs(np.fft.rfft(frames * window, axis=1)) ** 2
     log = np.log10(np.maximum(mel_filters() @ power.T.astype(np.float32), 1e-10))
     log = np.maximum(log, log.max() - 8.0)
-    return ((log + 4.0) / 4.0).astype(np.float32)
+    return np.asarray((log + 4.0) / 4.0, np.float32)

@@ -1,7 +1,7 @@
 """Fit the marking's numbers on calibration children, or report verdicts on test children.
 
-    python -m companion.practice.calibrate PREPARED_FOLDER fit
-    python -m companion.practice.calibrate PREPARED_FOLDER report
+python -m companion.practice.calibrate PREPARED_FOLDER fit
+python -m companion.practice.calibrate PREPARED_FOLDER report
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ from companion.practice.verdicts import VERDICTS
 from speech.scorer import PhoneScorer
 
 START = Marking(
-    trust=0.4, slip=-2.0, other_word=-1.0, sounded_out=-2.0, silent=-1.0, no_speech=4.0, other_phone=3.0,
-    restart=3.0, rare_slip=-3.5, sure_as_written=0.5, sure_slip=0.7, sure_else=0.5,
+    trust=0.4, slip=-2.0, other_word=-1.0, sounded_out=0.0, silent=-1.0, no_speech=4.0,
+    other_phone=3.0, restart=3.0, rare_slip=-3.0, sure_as_written=0.5, sure_slip=0.7, sure_else=0.5,
 )  # fmt: skip
 """Where fitting starts; ``restart``, ``sounded_out`` and
 ``rare_slip`` are set by hand: the corpus has no such readings that are marked."""
@@ -114,9 +114,7 @@ class _Shares:
     def worth(self) -> float:
         """Slips found less slips passed as right, dearly paying for what is not tolerated."""
         excess = max(0.0, self.false_slips - TOLERATED_FALSE_SLIPS)
-        return (
-            self.found - self.missed - 20 * excess - 5 * max(0.0, self.unsure - TOLERATED_UNSURE)
-        )
+        return self.found - self.missed - 20 * excess - 5 * max(0.0, self.unsure - TOLERATED_UNSURE)
 
 
 def _shares(heard: Sequence[Heard], marking: Marking) -> _Shares:

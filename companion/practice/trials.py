@@ -94,5 +94,3 @@ def load(folder: Path, part: str) -> Iterator[Trial]:
         hiss = np.fft.irfft(slope, len(hiss))
         sound = (hiss / np.abs(hiss).max() * level).astype(np.float32)
         yield Trial(sound, reading(words[number * 7 % len(words)][2]), "", "silent", True, "", 0)
-
-

@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Iterator, Sequence
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,12 +23,15 @@ from companion.phonics.slips import Slip
 from companion.practice.marking import Marking
 from companion.practice.verdicts import VERDICTS, Judgement
 from speech.audio import Samples
-from speech.endpoint import look
+from speech.endpoint import bursts
+from speech.levels import FRAME_S as LEVEL_FRAME_S
 from speech.levels import frame_levels
 from speech.phones import PAUSE, SHORT_LONG
-from speech.scorer import Hearing, PhoneScorer
+from speech.scorer import EDGE_S, FRAME_S, Hearing, PhoneScorer
 
 STOPS = frozenset({"B", "CH", "D", "G", "JH", "K", "P", "T"})
+GAP_S = 0.16
+"""A gap of sound longer than the closure of a stop, whose 0.05 to 0.15 s are common knowledge."""
 DOUBT = 6.0
 """How sharply a verdict gives way to ``unsure`` around its threshold, in logits per logit."""
 
@@ -120,7 +123,7 @@ def candidates(reading: Reading) -> tuple[tuple[str, ...], tuple[int, ...]]:
     word it may be said as any accepted string is. Otherwise the word as written would win by its
     many forms alone.
     """
-    strings = {string: -1 for string in reading.accepted}
+    strings = dict.fromkeys(reading.accepted, -1)
     for number, slip in enumerate(reading.slips):
         strings.setdefault(slip.phones, number)
     for number, slip in enumerate(reading.slips):
@@ -154,20 +157,26 @@ def _partner_change(right: Sequence[str], said: Sequence[str]) -> int | None:
 def gather(samples: Samples, hearing: Hearing, reading: Reading) -> Evidence:
     """Score everything a try (its samples and their hearing) may have been."""
     strings, _ = candidates(reading)
+    sounds = bursts(frame_levels(samples))
     before = np.concatenate([[0.0], hearing.frame_scores.max(axis=1).astype(np.float64).cumsum()])
-    starts = (0, *hearing.restarts)
+    starts = (0, *sorted({*hearing.restarts, *_gaps(sounds)}))
     free = hearing.free_phones
     return Evidence(
         starts=starts,
         words=np.stack([before[at] + hearing.log_likelihoods(strings, first=at) for at in starts]),
-        sounded_out=float(
-            hearing.log_likelihoods(sounded_out(reading)).max(initial=-np.inf)
-        ),
+        sounded_out=float(hearing.log_likelihoods(sounded_out(reading)).max(initial=-np.inf)),
         free=float(hearing.log_likelihoods([free])[0]) if free else -np.inf,
         free_count=len(free.split()),
         silence=hearing.silence,
-        speech=look(frame_levels(samples)).start_s is not None,
+        speech=bool(sounds),
     )
+
+
+def _gaps(sounds: Sequence[tuple[int, int]]) -> Iterator[int]:
+    """Frames of scores in the middle of each gap between sounds that may part two attempts."""
+    for (_, end), (start, _) in pairwise(sounds):
+        if (start - end) * LEVEL_FRAME_S >= GAP_S:
+            yield int(((end + start) / 2 * LEVEL_FRAME_S + EDGE_S) / FRAME_S)
 
 
 def swaps_partner(slip: Slip, accepted: Sequence[str]) -> bool:
@@ -328,5 +337,3 @@ def _place(
         return None, slip.unit if slip else None
     span = (changed[0].src_start, changed[-1].src_end)
     return span, slip.unit if slip else None
-
-

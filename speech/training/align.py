@@ -2,8 +2,8 @@
 
     python -m speech.training.align LISTING.jsonl AUDIO_FOLDER ALIGNMENT.jsonl
 
-Each output line is ``[file, [[word number or -1 for silence, [[phone, start, length], ...]], ...]]``
-with times in frames of 10 ms. The acoustic model is the general one in pocketsphinx's wheel.
+Each output line is ``[file, words]``, each word ``[number, phones]`` (-1 for a silence), each
+phone ``[name, start, length]`` in frames of 10 ms. The acoustic model is the general one in pocketsphinx's wheel.
 """
 
 from __future__ import annotations

@@ -69,7 +69,7 @@ class Augment:
         power = x.square().mean(1, keepdim=True).clamp_min(1e-7)
         level = torch.sqrt(power / 10 ** (self.uniform(batch, 5, 50)[:, None] / 10))
         y = x + self.noise(batch, length) * level
-        babble = sum(x.roll(shift, 0) for shift in (1, 3, 7))
+        babble = x.roll(1, 0) + x.roll(3, 0) + x.roll(7, 0)
         babble = babble / babble.square().mean(1, keepdim=True).sqrt().clamp_min(1e-6)
         chosen = (self.uniform(batch, 0, 1) < 1 / 6)[:, None]
         under = torch.sqrt(power / 10 ** (self.uniform(batch, 10, 30)[:, None] / 10))

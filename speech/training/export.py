@@ -39,7 +39,11 @@ def export(weights: Path, view_frames: Sequence[int], blank_nats: float, out: Pa
         )  # fmt: skip
         out.parent.mkdir(parents=True, exist_ok=True)
         quantize_dynamic(
-            whole, out, weight_type=QuantType.QInt8, per_channel=True, op_types_to_quantize=["MatMul"]
+            whole,
+            out,
+            weight_type=QuantType.QInt8,
+            per_channel=True,
+            op_types_to_quantize=["MatMul"],
         )
 
 

@@ -65,6 +65,7 @@ class PhoneNetwork(nn.Module):
         self.head = nn.Linear(WIDTH, len(SYMBOLS))
         step = np.log(10000) / (WIDTH // 2 - 1)
         turns = torch.exp(-step * torch.arange(WIDTH // 2))
+        self.turns: Tensor
         self.register_buffer("turns", turns, persistent=False)
 
     def forward(self, mel: Tensor) -> Tensor:

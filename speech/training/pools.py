@@ -17,7 +17,7 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
-from speech.phones import PAUSE
+from speech.phones import PAUSE, VOWELS
 from speech.training import corpus
 from speech.training.corpus import Clip, Splicer, Spoken
 from speech.training.partition import Partition, partition
@@ -25,6 +25,7 @@ from speech.training.strings import plain
 from speech.training.synthesis import Espeak, espeak_voice
 
 CHILD_AGE = 11
+STOPS = ("B", "CH", "D", "G", "JH", "K", "P", "T")
 KINDS: tuple[str, ...] = (
     "child words", "adult words", "child splices", "adult splices", "child parts", "adult parts",
     "espeak", "espeak sounded out", "piper", "child runs", "adult runs",
@@ -159,8 +160,8 @@ def _runs(kind: str, _rng: random.Random, _count: int) -> list[Clip]:
 
 def _voice() -> Espeak:
     if "speaker" not in _state:
-        library, data = _state["espeak"]  # type: ignore[misc]
-        _state["speaker"] = Espeak(library, data)
+        files: tuple[Path, Path] = _state["espeak"]  # type: ignore[assignment]
+        _state["speaker"] = Espeak(*files)
     return _state["speaker"]  # type: ignore[return-value]
 
 
@@ -182,9 +183,9 @@ def _espeak_sounded_out(_kind: str, rng: random.Random, count: int) -> list[Clip
         voice = espeak_voice(rng)
         pieces, phones = [], []
         for symbol in text.split():
-            vowel = symbol.startswith("'") or symbol in corpus.VOWELS
+            vowel = symbol.startswith("'") or symbol in VOWELS
             sound = symbol.lstrip("'")
-            if not vowel and (sound in "B D G P T K CH JH".split() or rng.random() < 0.4):
+            if not vowel and (sound in STOPS or rng.random() < 0.4):
                 sound += " AH"
             pieces += [_trimmed(_voice().say(sound, *voice)), _silence(rng)]
             phones += [*sound.split(), PAUSE]

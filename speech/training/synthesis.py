@@ -71,7 +71,8 @@ class Espeak:
         # flags: 1 UTF-8 text, 0x100 phonemes in [[ ]]
         self._lib.espeak_Synth(raw, len(raw) + 1, 0, 1, 0, 0x101, None, None)
         self._lib.espeak_Synchronize()
-        samples = np.concatenate([np.zeros(1, np.int16), *self._chunks]).astype(np.float32) / 32768
+        samples = np.concatenate([np.zeros(1, np.int16), *self._chunks]).astype(np.float32)
+        samples /= 32768
         return to_rate(samples, self._rate)
 
 
