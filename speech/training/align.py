@@ -3,7 +3,8 @@
     python -m speech.training.align LISTING.jsonl AUDIO_FOLDER ALIGNMENT.jsonl
 
 Each output line is ``[file, words]``, each word ``[number, phones]`` (-1 for a silence), each
-phone ``[name, start, length]`` in frames of 10 ms. The acoustic model is the general one in pocketsphinx's wheel.
+phone ``[name, start, length]`` in frames of 10 ms. The acoustic model is the general one in the
+wheel of pocketsphinx.
 """
 
 from __future__ import annotations
