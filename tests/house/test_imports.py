@@ -27,7 +27,7 @@ MAY_IMPORT = {
         "fixtures_audio",
     ),
     "companion.cli": (),  # imports the module of one command by its name, when it runs
-    "companion": (),
+    "companion": ("companion.cli",),  # python -m companion
     "fixtures_audio": ("speech",),
 }
 
@@ -37,6 +37,7 @@ TOOLS = {
     "wordsets.time_splitting": ("companion.phonics",),
     "companion.practice.trials": ("speech.training",),
     "companion.practice.calibrate": (),
+    "fixtures_audio.cut_children": ("companion.practice",),
 }
 
 # Own modules imported inside a function, each with its reason.
