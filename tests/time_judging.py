@@ -34,7 +34,7 @@ def main() -> None:
         times.append((time.perf_counter() - began) * 1000)
     resident_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"model loaded in {loaded_ms:.0f} ms")
-    print(f"verdict on a 2 s clip: median {statistics.median(times):.0f}, slowest {max(times):.0f} ms")
+    print(f"verdict on 2 s: median {statistics.median(times):.0f}, slowest {max(times):.0f} ms")
     print(f"resident at most {resident_mb:.0f} MB")
 
 
