@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from speech.audio import RATE
 from speech.features import log_mel
-from speech.phones import BLANK_INDEX, PAUSE, SYMBOLS, encode
+from speech.phones import BLANK_INDEX, INDEX, PAUSE, SYMBOLS, encode
 from speech.trouble import Trouble
 
 MODEL = Path(__file__).parent / "models" / "phone_scorer.onnx"
@@ -88,12 +88,13 @@ class Hearing:
 
     @property
     def restarts(self) -> tuple[int, ...]:
-        """Frames at which a pause inside the clip begins: where a new attempt may start."""
+        """Frames just after each pause inside the clip: where a new attempt may start."""
         inner = [i for i, (symbol, _) in enumerate(self.free_path) if symbol != PAUSE]
         if not inner:
             return ()
+        pausing = np.append(self.frame_scores.argmax(axis=1) == INDEX[PAUSE], False)
         return tuple(
-            at
+            at + int(np.argmin(pausing[at:]))
             for i, (symbol, at) in enumerate(self.free_path)
             if symbol == PAUSE and inner[0] < i < inner[-1]
         )
