@@ -215,11 +215,12 @@ class PhoneScorer:
                 f"it is damaged or is not an ONNX model ({type(error).__name__})",
                 again,
             ) from error
-        outputs = session.get_outputs()[0].shape
-        if session.get_inputs()[0].name != "mel" or outputs[-1] != len(SYMBOLS):
+        given, made = session.get_inputs()[0], session.get_outputs()[0]
+        if given.name != "mel" or list(made.shape)[2:] != [len(SYMBOLS)]:
             raise ModelTrouble(
                 f"The model {path.name} is not a phone network",
-                f"it gives {outputs[-1]} outputs where {len(SYMBOLS)} are expected",
+                f"it makes {made.shape} of {given.name!r} where (1, frames, {len(SYMBOLS)}) of "
+                "'mel' is expected",
                 again,
             )
         return cls(session)

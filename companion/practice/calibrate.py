@@ -20,7 +20,7 @@ from scipy.stats import binomtest
 from companion.practice import trials
 from companion.practice.marking import Marking
 from companion.practice.trials import Trial
-from companion.practice.turn import Evidence, candidates, gather, weigh, with_doubt
+from companion.practice.turn import Evidence, candidates, gather, verdicts, weigh
 from companion.practice.verdicts import VERDICTS
 from speech.scorer import PhoneScorer
 
@@ -130,8 +130,7 @@ def _shares(heard: Sequence[Heard], marking: Marking) -> _Shares:
 
 def verdict(item: Heard, marking: Marking) -> str:
     """The verdict of a heard trial."""
-    explanations, _ = weigh(item.evidence, item.trial.reading, marking)
-    p = with_doubt(explanations.probabilities()[0], marking)
+    p = verdicts(item.evidence, item.trial.reading, marking)
     return max(p, key=lambda name: p[name])
 
 
