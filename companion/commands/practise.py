@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from companion.commands import household
+from companion.commands import household, teaching
 from companion.commands.practise_screen import JsonScreen, Screen, TerminalScreen
 from companion.phonics.accents import ACCENTS
+from companion.phonics.own_words import Corrections
 from companion.phonics.reading import Reading, WordError, reading
 from companion.phonics.wordlists import WordList, WordListError, load, names
 from companion.practice import recordings
@@ -123,7 +124,8 @@ def _run(args: argparse.Namespace) -> int:
     folder = household.folder(args)
     permit = PractisePermit(folder)
     words = load(args.list)
-    readings = _readings(words, args.accent)
+    corrections = teaching.corrections(args)
+    readings = _readings(words, args.accent, corrections)
     clips = None if args.audio is None else recordings.by_word(args.audio, words.words)
     plan = _Plan(folder, permit, words, readings, clips, args.accent)
     screen: Screen = JsonScreen() if args.json else TerminalScreen(sys.stdin.isatty())
@@ -137,13 +139,15 @@ def _run(args: argparse.Namespace) -> int:
         return _sit(plan, keeping, source, scorer, screen)
 
 
-def _readings(words: WordList, accent: str | None) -> tuple[Reading, ...]:
+def _readings(words: WordList, accent: str | None, corrections: Corrections) -> tuple[Reading, ...]:
     """The list's words ready to be heard; every word that cannot be is named at once."""
     ready: list[Reading] = []
     faults: list[WordError] = []
     for word in words.words:
         try:
-            ready.append(reading(word, accent=accent, pseudo=word in words.pseudo or None))
+            own = corrections.split(word)[0] if corrections.find(word) else None
+            pseudo = word in words.pseudo or None
+            ready.append(reading(word, accent=accent, pseudo=pseudo, corrected=own))
         except WordError as error:
             faults.append(error)
     if faults:

@@ -8,8 +8,10 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from companion.commands import household, teaching
 from companion.phonics.gpc import TableError, load_table
 from companion.phonics.split import Split, WordError, split, use_table
+from companion.phonics.wordlists import WordListError
 
 NAME = "split"
 HELP = "split words into graphemes and show their GPCs"
@@ -33,6 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--table", type=Path, metavar="FILE", help="your own GPC table, a copy of gpc.csv edited"
     )
+    teaching.add_home(parser)
     parser.add_argument(
         "--phones", metavar="ARPABET", help="how the words are said, if no dictionary has them"
     )
@@ -46,10 +49,15 @@ def run(args: argparse.Namespace) -> int:
         except TableError as error:
             print(f"{error.what}: {error.why}.\n  {error.mend}.", file=sys.stderr)
             return 1
+    try:
+        corrections = teaching.corrections(args)
+    except WordListError as error:
+        household.tell(error)
+        return 1
     failed = 0
     for word in args.words:
         try:
-            readings = split(word, args.phones)
+            readings = split(word, args.phones) if args.phones else corrections.split(word)
         except WordError as error:
             failed += 1
             if args.json:

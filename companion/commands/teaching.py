@@ -40,6 +40,11 @@ def add_school(parser: argparse.ArgumentParser) -> None:
         type=Path,
         help="exception words taught, a word a line (default: those usual by then)",
     )
+    add_home(parser)
+
+
+def add_home(parser: argparse.ArgumentParser) -> None:
+    """Add --home, where corrected splits are kept."""
     parser.add_argument(
         "--home",
         metavar="FOLDER",

@@ -58,6 +58,7 @@ def reading(
     accent: str | None = None,
     *,
     pseudo: bool | None = None,
+    corrected: Split | None = None,
 ) -> Reading:
     """Everything the listener needs to know of a word.
 
@@ -73,6 +74,8 @@ def reading(
     pseudo : bool, optional
         Say that the word is a pseudo-word even if a dictionary lists it; without it a word is a
         pseudo-word if no pronunciation is known or given.
+    corrected : Split, optional
+        A teacher's own split, which stands in place of the program's.
 
     Raises
     ------
@@ -82,18 +85,24 @@ def reading(
         If there is no such accent.
     """
     given = None if phones is None else tuple(" ".join(string.split()) for string in phones)
-    return _reading(word, given, accent, pseudo)
+    return _reading(word, given, accent, pseudo, corrected)
 
 
 @lru_cache(maxsize=4096)
 def _reading(
-    word: str, given: tuple[str, ...] | None, accent: str | None, pseudo: bool | None
+    word: str,
+    given: tuple[str, ...] | None,
+    accent: str | None,
+    pseudo: bool | None,
+    corrected: Split | None,
 ) -> Reading:
     bare = letters_of(word)
     by_rule = given is None and (pseudo or not lexicon.said(word.lower().replace("’", "'")))
-    if given:
+    others: tuple[Split, ...] = ()
+    if corrected:
+        splits: tuple[Split, ...] = (corrected,)
+    elif given:
         splits = _distinct(split(word, string)[0] for string in given)
-        others: tuple[Split, ...] = ()
     elif by_rule:
         splits = tuple(split(word, string)[0] for string in plausible_phones(word))
         others = splits[1:]
