@@ -281,7 +281,7 @@ def with_doubt(sure: dict[str, float], marking: Marking) -> dict[str, float]:
     needed = {"as_written": marking.sure_as_written, "slip": marking.sure_slip}.get(
         best, marking.sure_else
     )
-    # Half of what the best verdict has goes to `unsure` where it just reaches its threshold.
+    # Where the best verdict just reaches its threshold, `unsure` is exactly as likely.
     distance = _logit(sure[best]) - _logit(needed)
     at_threshold = sure[best] / (1 + sure[best])
     doubt = 1 / (1 + math.exp(min(DOUBT * distance - _logit(at_threshold), 500.0)))
