@@ -21,6 +21,16 @@ SYMBOLS: tuple[str, ...] = ("", *PHONES, PAUSE)
 
 INDEX: dict[str, int] = {symbol: position for position, symbol in enumerate(SYMBOLS)}
 
+ESPEAK: dict[str, str] = {
+    "AA": "0", "AE": "a", "AH": "V", "AO": "O:", "AW": "aU", "AY": "aI", "B": "b", "CH": "tS",
+    "D": "d", "DH": "D", "EH": "E", "ER": "3:", "EY": "eI", "F": "f", "G": "g", "HH": "h",
+    "IH": "I", "IY": "i:", "JH": "dZ", "K": "k", "L": "l", "M": "m", "N": "n", "NG": "N",
+    "OW": "oU", "OY": "OI", "P": "p", "R": "r", "S": "s", "SH": "S", "T": "t", "TH": "T",
+    "UH": "U", "UW": "u:", "V": "v", "W": "w", "Y": "j", "Z": "z", "ZH": "Z",
+}  # fmt: skip
+"""Each phone in espeak-ng's English mnemonics (as ``espeak-ng -x -v en-gb`` prints them). AA is
+the vowel of hop as the British say it, AH that of cub."""
+
 SHORT_LONG: dict[str, str] = {
     "AE": "EY", "EH": "IY", "IH": "AY", "AA": "OW", "AH": "UW",
     "EY": "AE", "IY": "EH", "AY": "IH", "OW": "AA", "UW": "AH",

@@ -19,6 +19,7 @@ import numpy as np
 from speech import portaudio
 from speech.audio import Samples
 from speech.espeak_job import NO_ESPEAK
+from speech.phones import ESPEAK, VOWELS
 from speech.trouble import Trouble
 
 VOICES: Final = ("en-gb", "en")
@@ -35,18 +36,6 @@ SOUND_PEAK: Final = 0.35
 """A sound on its own is brought up to this peak: espeak-ng says a lone p at 0.05 of full scale."""
 MAX_GAIN: Final = 8.0
 
-PHONEMES: Final = {
-    "AA": "0", "AE": "a", "AH": "V", "AO": "O:", "AW": "aU", "AY": "aI", "B": "b", "CH": "tS",
-    "D": "d", "DH": "D", "EH": "E", "ER": "3:", "EY": "eI", "F": "f", "G": "g", "HH": "h",
-    "IH": "I", "IY": "i:", "JH": "dZ", "K": "k", "L": "l", "M": "m", "N": "n", "NG": "N",
-    "OW": "oU", "OY": "OI", "P": "p", "R": "r", "S": "s", "SH": "S", "T": "t", "TH": "T",
-    "UH": "U", "UW": "u:", "V": "v", "W": "w", "Y": "j", "Z": "z", "ZH": "Z",
-}  # fmt: skip
-"""ARPAbet to espeak-ng's English mnemonics (as `espeak-ng -x -v en-gb` prints them). AA is the
-vowel of hop, AH that of cub."""
-VOWELS: Final = frozenset(
-    {"AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW"}
-)
 _ALONE: Final = {
     "B": "b@-", "D": "d@-", "G": "g@-", "JH": "dZ@-",  # silent without the shortest of schwas
     "W": "w@-", "Y": "j@-", "HH": "hhh",
@@ -92,13 +81,13 @@ def mnemonics(phones: str) -> str:
 
     """
     names = phones.split()
-    unknown = [name for name in names if name not in PHONEMES]
+    unknown = [name for name in names if name not in ESPEAK]
     if unknown or not names:
         raise ValueError(f"{phones!r} is not a string of ARPAbet phones such as 'P AY N'")
     if len(names) == 1:
-        return f"[[{_ALONE.get(names[0], PHONEMES[names[0]])}]]"
+        return f"[[{_ALONE.get(names[0], ESPEAK[names[0]])}]]"
     first_vowel = next((i for i, name in enumerate(names) if name in VOWELS), None)
-    marked = ("'" * (i == first_vowel) + PHONEMES[name] for i, name in enumerate(names))
+    marked = ("'" * (i == first_vowel) + ESPEAK[name] for i, name in enumerate(names))
     return f"[[{''.join(marked)}]]"
 
 

@@ -130,7 +130,9 @@ def _shares(heard: Sequence[Heard], marking: Marking) -> _Shares:
 
 def verdict(item: Heard, marking: Marking) -> str:
     """The verdict of a heard trial."""
-    p = verdicts(item.evidence, item.trial.reading, marking)
+    explanations, _ = weigh(item.evidence, item.trial.reading, marking)
+    sure, _ = explanations.probabilities()
+    p = verdicts(sure, item.evidence, item.trial.reading, marking)
     return max(p, key=lambda name: p[name])
 
 

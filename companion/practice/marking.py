@@ -5,6 +5,7 @@ They live in ``marking.json`` beside this module, with what they were fitted on.
 
 from __future__ import annotations
 
+import functools
 import json
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
@@ -65,3 +66,9 @@ class Marking:
         """Write the numbers with a line that says what they were fitted on."""
         rounded = {name: round(value, 4) for name, value in asdict(self).items()}
         path.write_text(json.dumps({"fitted_on": fitted_on, **rounded}, indent=1) + "\n")
+
+
+@functools.cache
+def bundled() -> Marking:
+    """The bundled numbers, read once."""
+    return Marking.load()

@@ -20,7 +20,7 @@ from rapidfuzz.distance import Levenshtein
 
 from companion.phonics.reading import Reading
 from companion.phonics.slips import Slip
-from companion.practice.marking import Marking
+from companion.practice.marking import Marking, bundled
 from companion.practice.verdicts import VERDICTS, Judgement
 from speech.audio import Samples
 from speech.endpoint import bursts
@@ -264,9 +264,10 @@ def contradicted(verdict: str, evidence: Evidence, reading: Reading) -> bool:
     return bool(best[owner >= 0].max() - best[owner == -1].max() > CLEAR_NATS)
 
 
-def verdicts(evidence: Evidence, reading: Reading, marking: Marking) -> dict[str, float]:
-    """Probability of each of the six verdicts."""
-    sure, _ = weigh(evidence, reading, marking)[0].probabilities()
+def verdicts(
+    sure: dict[str, float], evidence: Evidence, reading: Reading, marking: Marking
+) -> dict[str, float]:
+    """Probability of each of the six verdicts, from those of the sure ones."""
     p = with_doubt(sure, marking)
     best = max(sure, key=lambda verdict: sure[verdict])
     if p["unsure"] < LEAST_DOUBT and contradicted(best, evidence, reading):
@@ -315,12 +316,12 @@ def judge(
         The bundled numbers when omitted.
     """
     began = time.perf_counter()
-    marking = marking or Marking.load()
+    marking = marking or bundled()
     hearing = scorer.hear(samples)
     evidence = gather(samples, hearing, reading)
     explanations, counted = weigh(evidence, reading, marking)
-    _, slip_shares = explanations.probabilities()
-    p = verdicts(evidence, reading, marking)
+    sure, slip_shares = explanations.probabilities()
+    p = verdicts(sure, evidence, reading, marking)
     verdict = max(p, key=lambda name: p[name])
     p_slip: dict[str, float] = {}
     for slip, share in zip(reading.slips, slip_shares, strict=True):

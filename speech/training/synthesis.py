@@ -11,15 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from speech.audio import to_rate
-
-ESPEAK: dict[str, str] = {
-    "AA": "A:", "AE": "a", "AH": "V", "AO": "O:", "AW": "aU", "AY": "aI", "B": "b", "CH": "tS",
-    "D": "d", "DH": "D", "EH": "E", "ER": "3:", "EY": "eI", "F": "f", "G": "g", "HH": "h",
-    "IH": "I", "IY": "i:", "JH": "dZ", "K": "k", "L": "l", "M": "m", "N": "n", "NG": "N",
-    "OW": "oU", "OY": "OI", "P": "p", "R": "r", "S": "s", "SH": "S", "T": "t", "TH": "T",
-    "UH": "U", "UW": "u:", "V": "v", "W": "w", "Y": "j", "Z": "z", "ZH": "Z",
-}  # fmt: skip
-"""ARPAbet to espeak-ng's phoneme mnemonics for English (its documentation, ``phonemes``)."""
+from speech.phones import ESPEAK
 
 ESPEAK_VOICES: tuple[str, ...] = (
     "en", "en", "en-gb-x-rp", "en-gb-scotland", "en-gb-x-gbclan", "en-gb-x-gbcwmd", "en-us",
@@ -77,12 +69,12 @@ class Espeak:
 
 
 def mnemonics(string: str, voice: str) -> str:
-    """espeak-ng mnemonics; British voices say the short o of *hop* where AA stands mid-word."""
+    """espeak-ng mnemonics; American voices say the a of *father* where AA stands."""
     out = []
     for symbol in string.split():
         code = ESPEAK[symbol.lstrip("'")]
-        if symbol.lstrip("'") == "AA" and not voice.startswith("en-us"):
-            code = "0"
+        if symbol.lstrip("'") == "AA" and voice.startswith("en-us"):
+            code = "A:"
         if symbol == "AH":
             code = "@"
         out.append(("'" if symbol.startswith("'") else "") + code)

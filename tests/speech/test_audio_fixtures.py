@@ -17,7 +17,7 @@ from companion.phonics.reading import reading
 from fixtures_audio.make_fixtures import VOICES, say
 from fixtures_audio.recipes import PAIRS, clips
 from speech.audio import RATE, read
-from speech.voice import PHONEMES, VOWELS
+from speech.phones import ESPEAK, VOWELS
 
 FOLDER = Path(__file__).parents[2] / "fixtures_audio"
 ROWS = [json.loads(line) for line in (FOLDER / "manifest.jsonl").read_text().splitlines()]
@@ -41,7 +41,7 @@ def test_every_row_follows_the_schema_and_its_clip_is_heard(row: dict[str, str])
     assert row["truth"] in TRUTHS
     assert (row["truth_slip"] in SLIPS) if row["truth"] == "slip" else row["truth_slip"] is None
     assert (row["said"] == "") == (row["truth"] == "silent")
-    assert set(row["said"].replace("/", " ").split()) <= set(PHONEMES)
+    assert set(row["said"].replace("/", " ").split()) <= set(ESPEAK)
     heard = read(FOLDER / row["audio"], row.get("start"), row.get("end"))  # type: ignore[arg-type]
     assert 0.1 <= heard.duration_s <= 12
     assert (np.abs(heard.samples).max() > 0.01) == (row["voice"] not in {"nobody", "room"})

@@ -19,7 +19,8 @@ from speech import voice
 from speech.audio import RATE, read
 from speech.capture import Microphone, record_turn
 from speech.levels import loudness
-from speech.voice import GAP_S, PHONEMES, Voice, VoiceMissing, mnemonics
+from speech.phones import ESPEAK, VOWELS
+from speech.voice import GAP_S, Voice, VoiceMissing, mnemonics
 
 ROOT = Path(__file__).parents[2]
 
@@ -85,7 +86,7 @@ def test_sounds_are_said_one_by_one_with_gaps_between(tmp_path: Path) -> None:
 
 
 def test_every_sound_can_be_heard_on_its_own(tmp_path: Path) -> None:
-    for phone in PHONEMES:
+    for phone in ESPEAK:
         samples = said(tmp_path / f"{phone}.wav", Voice().say_sounds, [phone])
         assert 0.15 < np.abs(samples).max() < 1, phone
         assert 0.08 < len(samples) / RATE < 0.7, phone
@@ -103,11 +104,11 @@ def test_unvoiced_sounds_have_no_vowel_put_after_them(tmp_path: Path, hiss: str,
     assert low_share[0] < 0.3 < low_share[1] or low_share[0] < 0.2 * low_share[1]
 
 
-@given(st.lists(st.sampled_from(sorted(PHONEMES)), min_size=2, max_size=8))
+@given(st.lists(st.sampled_from(sorted(ESPEAK)), min_size=2, max_size=8))
 def test_phones_become_phoneme_input_in_their_order(phones: list[str]) -> None:
     text = mnemonics(" ".join(phones))
-    assert text.replace("'", "") == f"[[{''.join(PHONEMES[p] for p in phones)}]]"
-    assert text.count("'") == any(p in voice.VOWELS for p in phones)
+    assert text.replace("'", "") == f"[[{''.join(ESPEAK[p] for p in phones)}]]"
+    assert text.count("'") == any(p in VOWELS for p in phones)
 
 
 def test_the_phonemes_of_words_are_those_that_espeak_ng_itself_uses() -> None:
