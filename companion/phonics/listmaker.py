@@ -13,11 +13,11 @@ from functools import cache
 from random import Random
 
 from companion.phonics import lexicon, pseudowords
+from companion.phonics.candidates import Candidate, candidates, forms_of_one, misread_kindly
 from companion.phonics.decodable import Splitter, Taught, check, gap, words_of
 from companion.phonics.gpc import Gpc, Order, table
-from companion.phonics.reading import reading
-from companion.phonics.split import Split, split
-from companion.phonics.suitable import is_blocked, known_words, lines, sounds_blocked
+from companion.phonics.split import split
+from companion.phonics.suitable import is_blocked, lines
 from companion.phonics.wordlists import WordList
 
 ROLES = ("target", "pair", "older", "exception", "made-up")
@@ -39,9 +39,6 @@ OLDER_SHARE, MADE_UP_SHARE = 1 / 4, 1 / 6
 
 TWO_FROM = 16
 """Words in the shortest list that has two exception words and two contrast pairs."""
-
-ENDINGS = ("", "s", "es", "d", "ed", "r", "er", "y", "ing", "ly")
-"""What two forms of one word differ by; only one of them comes into a list."""
 
 SHUFFLES = 50
 """Goes at an order in which no contrast pair stands together."""
@@ -131,16 +128,6 @@ def make(
     return _finished(draft, seed)
 
 
-@dataclass(frozen=True)
-class _Entry:
-    """A known word that may stand in lists: it has one reading and no exception part."""
-
-    word: str
-    band: int
-    split: Split
-    gpcs: frozenset[Gpc]
-
-
 @dataclass
 class _Draft:
     """A list while it is being made."""
@@ -160,28 +147,9 @@ class _Draft:
         """The value taught first of those the list is for."""
         return self.targets[0]
 
-    def holds(self, entry: _Entry) -> bool:
+    def holds(self, entry: Candidate) -> bool:
         """Whether a word has what the list is for."""
         return not entry.gpcs.isdisjoint(self.targets)
-
-
-@cache
-def _entries(splitter: Splitter) -> tuple[_Entry, ...]:
-    found = []
-    for known in known_words():
-        if is_blocked(known.word):
-            continue
-        readings = splitter(known.word)
-        if len(readings) == 1 and readings[0].regular:
-            found.append(_Entry(known.word, known.band, readings[0], frozenset(readings[0].gpcs)))
-    return tuple(found)
-
-
-@cache
-def _misread_kindly(word: str) -> bool:
-    """Whether no likely short-vowel misreading of a word is one that must not be said."""
-    slips = reading(word).slips
-    return not any(sounds_blocked(s.phones) for s in slips if s.kind == "short_for_split")
 
 
 def _fill(draft: _Draft, order: Order) -> None:
@@ -198,11 +166,11 @@ def _fill(draft: _Draft, order: Order) -> None:
     _add(draft, holding, draft.count, "target", draft.target)
 
 
-def _pool(draft: _Draft) -> list[_Entry]:
+def _pool(draft: _Draft) -> list[Candidate]:
     """Words that may be chosen, the likeliest first: well known and short, with some chance."""
     fit = [
         entry
-        for entry in _entries(draft.splitter)
+        for entry in candidates(draft.splitter)
         if entry.gpcs <= draft.taught.gpcs
         and entry.word.lower() not in draft.recent
         and entry.word.lower() not in draft.taught.words
@@ -214,22 +182,20 @@ def _pool(draft: _Draft) -> list[_Entry]:
     return sorted(fit, key=lambda entry: weights[entry.word])
 
 
-def _clashes(entry: _Entry, draft: _Draft) -> bool:
+def _clashes(entry: Candidate, draft: _Draft) -> bool:
     """Whether a word is misread unkindly, or a chosen one is a form of it or sounds the same."""
-    if not _misread_kindly(entry.word):
+    if not misread_kindly(entry.word):
         return True
     word = entry.word.lower()
     for other in (each.word.lower() for each in draft.chosen if each.role != "made-up"):
-        if word.startswith(other) and word[len(other) :] in ENDINGS:
-            return True
-        if other.startswith(word) and other[len(word) :] in ENDINGS:
+        if forms_of_one(word, other):
             return True
         if entry.split.phones == split(other)[0].phones:
             return True
     return False
 
 
-def _add(draft: _Draft, pool: list[_Entry], wanted: int, role: str, gpc: Gpc) -> int:
+def _add(draft: _Draft, pool: list[Candidate], wanted: int, role: str, gpc: Gpc) -> int:
     """Choose up to `wanted` words from the front of `pool`; say how many were found."""
     added = 0
     for entry in pool:
@@ -271,7 +237,7 @@ def _add_made_up(draft: _Draft) -> None:
         draft.notes.append(f"Too few made-up words can be spelled with {target}.")
 
 
-def _add_pairs(draft: _Draft, pool: list[_Entry]) -> None:
+def _add_pairs(draft: _Draft, pool: list[Candidate]) -> None:
     by_word = {entry.word.lower(): entry for entry in pool}
     wanted = _doubled(draft.count)
     for entry in pool:
@@ -289,7 +255,9 @@ def _add_pairs(draft: _Draft, pool: list[_Entry]) -> None:
         draft.notes.append(f"No contrast pair of known words is left for {draft.target}.")
 
 
-def _partner(entry: _Entry, targets: Collection[Gpc], by_word: dict[str, _Entry]) -> _Entry | None:
+def _partner(
+    entry: Candidate, targets: Collection[Gpc], by_word: dict[str, Candidate]
+) -> Candidate | None:
     """The known word got by reading one letter of the target grapheme: pin for pine."""
     places = [n for n, gpc in enumerate(entry.split.gpcs) if gpc in targets]
     if len(places) != 1:
@@ -308,7 +276,7 @@ def _partner(entry: _Entry, targets: Collection[Gpc], by_word: dict[str, _Entry]
     return partner if differing == [at] else None
 
 
-def _add_older(draft: _Draft, pool: list[_Entry], order: Order) -> None:
+def _add_older(draft: _Draft, pool: list[Candidate], order: Order) -> None:
     """Words with GPCs taught 1, 2, 4, 7, 14 places before the target, then any taught before."""
     place = order.place(draft.target) or len(order.gpcs)
     near = [order.gpcs[place - 1 - step] for step in STEPS_BACK if step < place]
