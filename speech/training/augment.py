@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import torch
 from torch import Tensor
 from torch.nn import functional as F
@@ -32,13 +34,29 @@ class Augment:
         return torch.rand(count, generator=self.rng, device=self.device) * (high - low) + low
 
     def _noise_bank(self, rows: int, length: int) -> Tensor:
-        """Noises of unit power with spectral slopes from white to brown, (rows, length)."""
+        """Noises of unit power, (rows, length).
+
+        Half are steady with spectral slopes from white to brown; a quarter swell and fade as rain,
+        fans and traffic do; a quarter are chords of steady or gliding tones: mains hum, machines,
+        music.
+        """
         white = torch.randn(rows, length, generator=self.rng, device=self.device)
         spectrum = torch.fft.rfft(white)
         place = torch.arange(1, spectrum.shape[1] + 1, device=self.device).float()
         slope = torch.linspace(0.0, 1.0, rows, device=self.device)[:, None]
-        coloured = torch.fft.irfft(spectrum * place[None] ** -slope, n=length)
-        return coloured / coloured.square().mean(1, keepdim=True).sqrt()
+        noise = torch.fft.irfft(spectrum * place[None] ** -slope, n=length)
+        time = torch.arange(length, device=self.device) / 16000
+        half, quarter = rows // 2, rows // 4
+        swell = 0.6 + 0.4 * torch.sin(2 * math.pi * self.uniform(quarter, 0.3, 8)[:, None] * time)
+        noise[half : half + quarter] *= swell
+        tones = torch.zeros(rows - half - quarter, length, device=self.device)
+        for number in range(6):
+            pitch = 50 * 2 ** self.uniform(len(tones), 0, 5)[:, None]
+            glide = self.uniform(len(tones), -0.03, 0.03)[:, None] * (number % 2)
+            strength = self.uniform(len(tones), 0, 1)[:, None]
+            tones += strength * torch.sin(2 * math.pi * pitch * (time + glide * time.square() / 2))
+        noise[half + quarter :] = tones + 0.02 * noise[half + quarter :]
+        return noise / noise.square().mean(1, keepdim=True).sqrt()
 
     def noise(self, batch: int, length: int) -> Tensor:
         """Random stretches of the noise bank."""
@@ -66,7 +84,9 @@ class Augment:
     def add_noise(self, x: Tensor) -> Tensor:
         """Steady noise at 5 to 50 dB under the speech, and babble of the batch on one in six."""
         batch, length = x.shape
-        power = x.square().mean(1, keepdim=True).clamp_min(1e-7)
+        power = x.square().mean(1, keepdim=True)
+        quiet_room = 10 ** self.uniform(batch, -6, -2)[:, None]  # where nothing is said
+        power = torch.where(power < 1e-7, quiet_room, power)
         level = torch.sqrt(power / 10 ** (self.uniform(batch, 5, 50)[:, None] / 10))
         y = x + self.noise(batch, length) * level
         babble = x.roll(1, 0) + x.roll(3, 0) + x.roll(7, 0)
@@ -102,13 +122,41 @@ class Augment:
         log = torch.maximum(log, log.amax((1, 2), keepdim=True) - 8.0)
         return (log + 4.0) / 4.0
 
+    def stretched(self, frames: int, end: Tensor, share: float) -> Tensor:
+        """Where each output frame is taken from, (batch, frames), in input frames.
+
+        On a ``share`` of clips one stretch of the sound is drawn out, to at most three times its
+        length and never past the clip's last frame: a child who holds a sound. Only the time axis
+        of the log-mel is changed, so that pitch and formants stay.
+
+        Parameters
+        ----------
+        end : Tensor, shape (batch,)
+            Frame where the sound ends.
+        """
+        batch = len(end)
+        start = (end * self.uniform(batch, 0, 0.9)).floor()
+        span = self.uniform(batch, 6, 30)
+        factor = torch.minimum(self.uniform(batch, 1, 3), 1 + (frames - end).clamp_min(0) / span)
+        factor = torch.where(self.uniform(batch, 0, 1) < share, factor, 1.0)[:, None]
+        place = torch.arange(frames, device=self.device)[None].float()
+        into = (place - start[:, None]).clamp_min(0)
+        longer = span[:, None] * factor
+        return torch.where(
+            into < longer, torch.minimum(place, start[:, None]) + into / factor,
+            place - (longer - span[:, None]),
+        )  # fmt: skip
+
     def mask(self, mel: Tensor) -> Tensor:
-        """SpecAugment (Park et al. 2019): one band of up to 16 mels, a span of up to 6 frames."""
+        """SpecAugment (Park et al. 2019): two bands of up to 14 mels, two spans of 6 frames."""
+        return self._masked(self._masked(mel))
+
+    def _masked(self, mel: Tensor) -> Tensor:
         batch, mels, frames = mel.shape
         mel = mel.clone()
         bands = torch.arange(mels, device=self.device)[None]
         start = self.uniform(batch, 0, mels)[:, None]
-        hidden = (bands >= start) & (bands < start + self.uniform(batch, 0, 16)[:, None])
+        hidden = (bands >= start) & (bands < start + self.uniform(batch, 0, 14)[:, None])
         mel.masked_fill_(hidden[:, :, None], 0.0)
         steps = torch.arange(frames, device=self.device)[None]
         start = self.uniform(batch, 0, frames)[:, None]

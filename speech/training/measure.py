@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
 import torch
 from numpy.typing import NDArray
 from rapidfuzz.distance import Levenshtein
+from torch import nn
 from torch.nn import functional as F
 
 from speech.features import log_mel
 from speech.phones import PAUSE, SHORT_LONG, SYMBOLS, VOWELS, encode
 from speech.training import corpus
-from speech.training.network import PhoneNetwork
 from speech.training.partition import Partition, stem
+
+Hear = Callable[[nn.Module, NDArray[np.float32]], torch.Tensor]
+"""Network and samples to symbol log-probabilities, shape (frames, symbols)."""
 
 
 def partners(phones: str) -> list[str]:
@@ -42,13 +47,19 @@ def found_at(margins: NDArray[np.float64], false_share: float) -> float:
 
 
 @torch.no_grad()
-def scores(network: PhoneNetwork, samples: NDArray[np.float32]) -> torch.Tensor:
-    """Symbol log-probabilities (frames, symbols) of one clip with 0.1 s of silence around it."""
+def scores(network: nn.Module, samples: NDArray[np.float32], views: Sequence[int]) -> torch.Tensor:
+    """Symbol log-probabilities (frames, symbols) of one clip with 0.1 s of silence around it.
+
+    Those of several ``views`` are averaged in the logarithm and scaled to sum to 1 again.
+    """
     padded = np.pad(samples, 1600)
     device = next(network.parameters()).device
-    mel = torch.from_numpy(log_mel(padded))[None].to(device)
-    out: torch.Tensor = network(mel)[0].cpu()
-    return out
+    mel = torch.from_numpy(log_mel(padded)).to(device)
+    mel = mel[:, : mel.shape[1] // 2 * 2]
+    heard: torch.Tensor = network(
+        mel.expand(len(views), -1, -1), torch.tensor(views, device=device)
+    )
+    return heard.mean(0).log_softmax(-1).cpu()
 
 
 def log_likelihood(frame_scores: torch.Tensor, phones: str) -> float:
@@ -69,8 +80,10 @@ def greedy(frame_scores: torch.Tensor) -> list[str]:
     return [SYMBOLS[k] for k in kept if SYMBOLS[k] != PAUSE]
 
 
-def held_out(network: PhoneNetwork, folder: Path, partition: Partition) -> dict[str, float]:
-    """Figures on the calibration and test children."""
+def held_out(
+    network: nn.Module, folder: Path, partition: Partition, hear: Hear
+) -> dict[str, float]:
+    """Figures on the calibration and test children; ``hear`` is how the network hears a clip."""
     network = network.eval()
     figures: dict[str, float] = {}
     utterances = corpus.load(folder)
@@ -81,7 +94,7 @@ def held_out(network: PhoneNetwork, folder: Path, partition: Partition) -> dict[
         margins: dict[str, list[float]] = {"new words": [], "seen words": [], "utterances": []}
         wrong = total = 0
         for spoken in (s for s in utterances if s.speaker in speakers):
-            whole = scores(network, spoken.samples)
+            whole = hear(network, spoken.samples)
             expected = [s.phone for s in spoken.segments]
             wrong += Levenshtein.distance(greedy(whole), expected)
             total += len(expected)
@@ -93,7 +106,7 @@ def held_out(network: PhoneNetwork, folder: Path, partition: Partition) -> dict[
                 group = "new words" if stem(word) in stems else "seen words"
                 if len(clip.samples) < 1600 or not partners(clip.phones):
                     continue
-                part = scores(network, clip.samples)
+                part = hear(network, clip.samples)
                 right = log_likelihood(part, clip.phones)
                 margins[group] += [right - log_likelihood(part, p) for p in partners(clip.phones)]
         figures[f"{name} PER"] = round(wrong / total, 4)

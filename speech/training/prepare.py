@@ -1,8 +1,9 @@
 """Gather what a training run needs into one folder that can travel to a machine with a GPU.
 
-    python -m speech.training.prepare --corpus FOLDER --whisper model.bin --piper VOICE.onnx OUT
+    python -m speech.training.prepare --corpus FOLDER --alignment FILE --whisper model.bin \\
+        --layers 5 --piper VOICE.onnx OUT
 
-``OUT`` then holds the corpus audio (tar), its listing and alignment, Whisper tiny.en's encoder
+``OUT`` then holds the corpus audio (tar), its listing and alignment, a Whisper encoder
 (half precision), synthetic strings, and clips of a piper voice as one Opus file with an index.
 """
 
@@ -57,7 +58,10 @@ def main() -> None:
         "--alignment", type=Path, required=True, help="what speech.training.align wrote"
     )
     parser.add_argument(
-        "--whisper", type=Path, required=True, help="Whisper tiny.en as CTranslate2 model.bin"
+        "--whisper", type=Path, required=True, help="a Whisper model as CTranslate2 model.bin"
+    )
+    parser.add_argument(
+        "--layers", type=int, default=5, help="how many of its encoder's layers to keep"
     )
     parser.add_argument(
         "--piper", type=Path, required=True, help="a piper voice's .onnx, its .json beside it"
@@ -69,7 +73,9 @@ def main() -> None:
     shutil.copy(listing, args.out / "corpus.jsonl")
     shutil.copy(args.corpus / "so762_train.tar", args.out / "corpus.tar")
     shutil.copy(args.alignment, args.out / "alignment.jsonl")
-    encoder = {name: value.half() for name, value in pretrained_encoder(args.whisper).items()}
+    encoder = {
+        name: value.half() for name, value in pretrained_encoder(args.whisper, args.layers).items()
+    }
     torch.save(encoder, args.out / "encoder.pt")
     rng = random.Random(7)
     held = partition([json.loads(line) for line in listing.read_text().splitlines()]).held_stems

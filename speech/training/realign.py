@@ -1,8 +1,8 @@
-"""Check pocketsphinx's word places against the trained network, and mend or mark them.
+"""Check pocketsphinx's word places against an exported phone scorer, and mark the doubtful.
 
-    python -m speech.training.realign PREPARED_FOLDER WEIGHTS.pt --view FRAMES
+    python -m speech.training.realign PREPARED_FOLDER [MODEL.onnx]
 
-The network's own CTC alignment says where each phone peaks. A word whose peaks lie outside its
+The scorer's own CTC alignment says where each phone peaks. A word whose peaks lie outside its
 place, or that fits far worse than what the network freely hears, is marked ``doubtful`` in
 ``doubtful.json`` (file to word numbers): training then uses it only inside whole utterances.
 """
@@ -16,13 +16,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import torch
 from numpy.typing import NDArray
 from tqdm import tqdm
 
+from speech.audio import RATE
 from speech.phones import encode
-from speech.training import corpus, measure
-from speech.training.network import PhoneNetwork
+from speech.scorer import EDGE_S, PhoneScorer, ctc_log_likelihoods
+from speech.training import corpus
 
 SLACK_FRAMES = 3
 """20 ms frames a peak may lie outside its word."""
@@ -58,21 +58,22 @@ def peaks(frame_scores: NDArray[np.float32], label: tuple[int, ...]) -> NDArray[
     return entered
 
 
-def doubtful_words(network: PhoneNetwork, spoken: corpus.Spoken) -> list[int]:
-    """Word numbers whose place or phones the network does not confirm."""
-    scores = measure.scores(network, spoken.samples)
+def doubtful_words(scorer: PhoneScorer, spoken: corpus.Spoken) -> list[int]:
+    """Word numbers whose place or phones the scorer does not confirm."""
+    scores = scorer.hear(spoken.samples).frame_scores
     label = encode(" ".join(s.phone for s in spoken.segments))
-    places = peaks(scores.numpy(), label) * 320 - 1600  # samples, less measure's edge
+    edge = int(EDGE_S * RATE)
+    places = peaks(scores, label) * 320 - edge  # in samples
     doubtful = []
     for word in range(len(spoken.words)):
         numbers = [i for i, s in enumerate(spoken.segments) if s.word == word]
         start, end = spoken.segments[numbers[0]].start, spoken.segments[numbers[-1]].end
         slack = SLACK_FRAMES * 320
         inside = (places[numbers] >= start - slack) & (places[numbers] <= end + slack)
-        first = max(0, (start + 1600) // 320 - 4)
-        window = scores[first : (end + 1600) // 320 + 5]
+        first = max(0, (start + edge) // 320 - 4)
+        window = scores[first : (end + edge) // 320 + 5]
         phones = " ".join(spoken.segments[i].phone for i in numbers)
-        fit = measure.log_likelihood(window, phones) - float(window.max(1).values.sum())
+        fit = float(ctc_log_likelihoods(window, [encode(phones)])[0] - window.max(1).sum())
         if not inside.all() or fit < -WORST_PER_PHONE * len(numbers):
             doubtful.append(word)
     return doubtful
@@ -82,16 +83,11 @@ def main() -> None:
     """Write ``doubtful.json``."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("folder", type=Path)
-    parser.add_argument("weights", type=Path)
-    parser.add_argument("--view", type=int, nargs="+", required=True)
+    parser.add_argument("model", type=Path, nargs="?", help="the bundled one when left out")
     args = parser.parse_args()
-    torch.set_num_threads(1)
-    network = PhoneNetwork(args.view).eval()
-    weights = torch.load(args.weights, map_location="cpu")
-    network.load_state_dict({name: value.float() for name, value in weights.items()})
     utterances = corpus.load(args.folder)
-    _state.update(network=network, utterances=utterances)
-    with multiprocessing.get_context("fork").Pool() as workers:
+    _state.update(model=args.model, utterances=utterances)
+    with multiprocessing.get_context("fork").Pool(initializer=_load) as workers:
         found = list(
             tqdm(
                 workers.imap(_doubtful, range(len(utterances)), chunksize=8),
@@ -106,8 +102,13 @@ def main() -> None:
 _state: dict[str, Any] = {}
 
 
+def _load() -> None:
+    # onnxruntime's threads do not survive a fork: each worker opens the model itself
+    _state["scorer"] = PhoneScorer.load(_state["model"])
+
+
 def _doubtful(number: int) -> list[int]:
-    return doubtful_words(_state["network"], _state["utterances"][number])
+    return doubtful_words(_state["scorer"], _state["utterances"][number])
 
 
 if __name__ == "__main__":

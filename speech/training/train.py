@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import argparse
 import copy
+import functools
 import json
 import math
 import time
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from pathlib import Path
 
 import torch
@@ -22,12 +23,16 @@ from torch.nn import functional as F
 from speech.phones import encode
 from speech.training import measure
 from speech.training.augment import Augment
-from speech.training.network import PhoneNetwork
+from speech.training.network import WHOLE, PhoneNetwork
 from speech.training.partition import partition
 from speech.training.pools import KINDS, Pool
 
 SHORT_S, LONG_S = 1.7, 6.0
-SHORT_BATCH, LONG_BATCH = 384, 72
+SHORT_BATCH, LONG_BATCH = 192, 36
+NOISE_ONLY = 0.04
+"""Share of clips whose speech is left out: noise must be heard as nothing said."""
+STRETCHED = 0.25
+"""Share of clips in which a part is drawn out."""
 WEIGHTS = {
     "child words": 0.22, "adult words": 0.18, "child splices": 0.17, "adult splices": 0.13,
     "child parts": 0.06, "adult parts": 0.04, "espeak": 0.10, "piper": 0.06,
@@ -82,7 +87,15 @@ class Sampler:
         return chance.cumsum(0)
 
     def batch(self, which: str) -> tuple[Tensor, Tensor, Tensor]:
-        """Mel (batch, 80, frames), labels (batch, widest), label counts (batch,)."""
+        """Two hearings of each clip, differing in room, noise, voice and what is masked.
+
+        Returns
+        -------
+        mel : Tensor, shape (2, batch, 80, frames)
+        labels : Tensor, shape (batch, widest)
+        count : Tensor, shape (batch,)
+            Symbols of each label: 0 where the speech was left out and only noise is heard.
+        """
         device = self.wave.device
         long_batch = self.short_batch * LONG_BATCH // SHORT_BATCH
         size, longest_s = (self.short_batch, SHORT_S) if which == "short" else (long_batch, LONG_S)
@@ -100,63 +113,89 @@ class Sampler:
         part = place - whole
         sound = self.wave[index].float() * (1 - part) + self.wave[index + 1].float() * part
         sound = torch.where(inside, sound / 32768, 0.0)
-        sound = sound * 10 ** (self.augment.uniform(size, -24, 6)[:, None] / 20)
-        sound = self.augment.add_noise(self.augment.room(sound)).clamp(-1, 1)
-        mel = self.augment.mask(self.augment.log_mel(sound, self.child[item]))
-        count = self.count[item]
-        return mel, self.labels[item][:, : int(count.max())].long(), count
+        empty = self.augment.uniform(size, 0, 1) < NOISE_ONLY
+        level = 10 ** (self.augment.uniform(size, -24, 6)[:, None] / 20)
+        sound = sound * torch.where(empty[:, None], 0.0, level)
+        twice = sound.repeat(2, 1)
+        twice = self.augment.add_noise(self.augment.room(twice)).clamp(-1, 1)
+        mel = self.augment.log_mel(twice, self.child[item].repeat(2))
+        end = ((offset + length)[:, 0] / 160).clamp_max(mel.shape[2])
+        source = self.augment.stretched(mel.shape[2], end, STRETCHED).repeat(2, 1)
+        mel = self.augment.mask(_resampled(mel, source))
+        count = torch.where(empty, 0, self.count[item])
+        labels = self.labels[item][:, : max(int(count.max()), 1)].long()
+        return mel.view(2, size, *mel.shape[1:]), labels, count
 
 
-def ctc(scores: Tensor, labels: Tensor, count: Tensor) -> Tensor:
-    """Mean CTC loss per symbol; ``scores`` (batch, frames, symbols)."""
-    frames = torch.full((scores.shape[0],), scores.shape[1], device=scores.device)
-    loss = F.ctc_loss(
-        scores.transpose(0, 1), labels, frames, count, reduction="none", zero_infinity=True
-    )
-    return (loss / count.clamp_min(1)).mean()
+def _resampled(mel: Tensor, source: Tensor) -> Tensor:
+    """``mel`` (batch, mels, frames) read at the frames ``source`` (batch, frames)."""
+    last = mel.shape[2] - 1
+    source = source.clamp(0, last)
+    before = source.floor().long()
+    share = (source - before)[:, None]
+    index = before[:, None].expand(-1, mel.shape[1], -1)
+    return mel.gather(2, index) * (1 - share) + mel.gather(2, (index + 1).clamp_max(last)) * share
+
+
+def losses(scores: Tensor, labels: Tensor, count: Tensor) -> tuple[Tensor, Tensor]:
+    """Mean CTC loss per symbol, and how far the two hearings of a clip are apart.
+
+    The second is the Kullback-Leibler divergence a frame, both ways, each hearing a fixed target
+    of the other (Yao et al. 2024, *CR-CTC: Consistency regularization on CTC*, section 3).
+
+    Parameters
+    ----------
+    scores : Tensor, shape (2, batch, frames, symbols)
+        Log-probabilities.
+    """
+    _, batch, frames, symbols = scores.shape
+    both = scores.reshape(2 * batch, frames, symbols)
+    ctc = F.ctc_loss(
+        both.transpose(0, 1), labels.repeat(2, 1), torch.full((2 * batch,), frames),
+        count.repeat(2), reduction="none", zero_infinity=True,
+    )  # fmt: skip
+    symbols_said = count.clamp_min(1).float()
+    fixed = scores.detach().flip(0)
+    apart = F.kl_div(scores, fixed, log_target=True, reduction="none").sum((2, 3)) / symbols_said
+    return (ctc / symbols_said.repeat(2)).mean(), apart.mean()
 
 
 def train(
-    sampler: Sampler, encoder: dict[str, Tensor], view: Sequence[int], seconds: float, rate: float,
-    dropout: float, seed: int, last_layer: bool = False,
+    sampler: Sampler, weights: dict[str, Tensor], views: tuple[int, int], seconds: float,
+    rate: float, dropout: float, agreement: float, seed: int,
 ) -> PhoneNetwork:  # fmt: skip
     """Train for ``seconds``; returns the running mean of the weights.
 
-    With ``last_layer`` only the last layer and what follows it learn.
+    Each clip is heard twice, once with each of the two ``views``; ``agreement`` is the weight of
+    their consistency.
     """
     torch.manual_seed(seed)
     device = sampler.wave.device
-    network = PhoneNetwork(view, dropout).to(device)
-    missing = network.load_state_dict({k: v.float() for k, v in encoder.items()}, strict=False)
-    if not set(missing.missing_keys) <= {"head.weight", "head.bias"}:
-        raise ValueError(f"the encoder's file lacks {missing.missing_keys}")
+    network = PhoneNetwork.holding(weights, dropout).to(device)
     mean = copy.deepcopy(network).eval()
-    if last_layer:
-        network.requires_grad_(False)
-        for part in (network.blocks[-1], network.ln_post, network.head):
-            part.requires_grad_(True)
-    learning = [p for p in network.parameters() if p.requires_grad]
-    optimiser = torch.optim.AdamW(learning, rate, (0.9, 0.98), weight_decay=0.02)
+    optimiser = torch.optim.AdamW(network.parameters(), rate, (0.9, 0.98), weight_decay=0.02)
     began = time.monotonic()
     step = 0
     compiled = torch.compile(network, dynamic=False) if device.type == "cuda" else network
     while (done := (time.monotonic() - began) / seconds) < 1:
-        warm = min(1.0, done * 25)
         for group in optimiser.param_groups:
-            group["lr"] = rate * warm * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-7
+            group["lr"] = rate * min(1.0, done * 25) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-7
         mel, labels, count = sampler.batch("long" if step % 3 == 2 else "short")
+        view = torch.tensor(views, device=device).repeat_interleave(mel.shape[1])
         with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-            scores = compiled(mel)
-        loss = ctc(scores, labels, count)
+            scores = compiled(mel.flatten(0, 1), view)
+        ctc, apart = losses(scores.view(2, mel.shape[1], *scores.shape[1:]), labels, count)
         optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(learning, 1.0)
+        (ctc + agreement * apart).backward()
+        torch.nn.utils.clip_grad_norm_(network.parameters(), 1.0)
         optimiser.step()
         keep = min(0.9995, 1 - 1 / (step / 10 + 1))
         with torch.no_grad():
             torch._foreach_lerp_(list(mean.parameters()), list(network.parameters()), 1 - keep)
         if step % (1000 if device.type == "cuda" else 20) == 0:
-            print(f"{done:5.1%} step {step} loss {loss.item():.3f}", flush=True)
+            print(
+                f"{done:5.1%} step {step} ctc {ctc.item():.3f} apart {apart.item():.3f}", flush=True
+            )
         step += 1
     print(f"{step} steps in {seconds:.0f} s", flush=True)
     return mean
@@ -171,12 +210,12 @@ def main() -> None:
     parser.add_argument("--name", default="phone_scorer")
     parser.add_argument("--seconds", type=float, default=400)
     parser.add_argument(
-        "--view", type=int, nargs="+", default=[8], help="20 ms frames seen either side, by layer"
+        "--views", type=int, nargs=2, default=[8, WHOLE], help="20 ms frames seen either side"
     )
-    parser.add_argument("--rate", type=float, default=5e-4, help="peak learning rate")
+    parser.add_argument("--rate", type=float, default=4e-4, help="peak learning rate")
     parser.add_argument("--dropout", type=float, default=0.1)
-    parser.add_argument("--start", type=Path, help="weights of an earlier run to go on from")
-    parser.add_argument("--last-layer", action="store_true", help="train only the last layer")
+    parser.add_argument("--agreement", type=float, default=0.2, help="weight of consistency")
+    parser.add_argument("--start", type=Path, help="weights to start from, not encoder.pt")
     parser.add_argument("--batch", type=int, default=SHORT_BATCH, help="short clips in a batch")
     parser.add_argument("--without", nargs="*", default=[], help="kinds of clip left out")
     parser.add_argument("--seed", type=int, default=1)
@@ -189,16 +228,11 @@ def main() -> None:
     sampler = Sampler(pool, device, args.seed, args.batch, args.without)
     encoder = torch.load(args.start or args.folder / "encoder.pt", map_location="cpu")
     network = train(
-        sampler,
-        encoder,
-        args.view,
-        args.seconds,
-        args.rate,
-        args.dropout,
-        args.seed,
-        args.last_layer,
-    )
-    figures = measure.held_out(network, args.folder, parts)
+        sampler, encoder, tuple(args.views), args.seconds, args.rate, args.dropout,
+        args.agreement, args.seed,
+    )  # fmt: skip
+    hear = functools.partial(measure.scores, views=args.views)
+    figures = measure.held_out(network, args.folder, parts, hear)
     args.out.mkdir(parents=True, exist_ok=True)
     torch.save({k: v.half() for k, v in network.state_dict().items()}, args.out / f"{args.name}.pt")
     (args.out / f"{args.name}.json").write_text(
