@@ -20,14 +20,21 @@ COMMANDS: dict[str, str] = {
 }
 """Command name to the line shown in ``wordhearth --help``, in the order shown."""
 
+PAGES = "pages"
+"""The module that runs when no command is given."""
+PORT_MAX = 65_535
+
 
 def _parser(selected: str | None) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="wordhearth",
-        description="An offline companion that hears a child read a decodable word list.",
+        description="An offline companion that hears a child read a decodable word list. "
+        "Without a command it opens its pages in your browser, on this computer only.",
         epilog="Start with: wordhearth demo. Each command explains itself with --help.",
     )
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    if selected is None:
+        _add_pages_arguments(parser)
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     for name, line in COMMANDS.items():
         command = commands.add_parser(name, help=line, description=line)
         if name == selected:
@@ -35,6 +42,35 @@ def _parser(selected: str | None) -> argparse.ArgumentParser:
             module.add_arguments(command)
             command.set_defaults(run=module.run)
     return parser
+
+
+def _add_pages_arguments(parser: argparse.ArgumentParser) -> None:
+    """What the program takes when no command is given; here, so that --help loads no pages."""
+    pages = parser.add_argument_group("without a command")
+    pages.add_argument(
+        "--no-browser",
+        dest="browser",
+        action="store_false",
+        help="only print the address; open no browser",
+    )
+    pages.add_argument(
+        "--port",
+        type=_port,
+        default=0,
+        metavar="NUMBER",
+        help="where on this computer the pages are served (default: any free port)",
+    )
+    pages.add_argument(
+        "--home",
+        metavar="FOLDER",
+        help="where everything is kept (default: this user's data folder)",
+    )
+
+
+def _port(text: str) -> int:
+    if not text.isdecimal() or not 0 <= int(text) <= PORT_MAX:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number from 0 to {PORT_MAX}")
+    return int(text)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -53,6 +89,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = list(sys.argv[1:] if argv is None else argv)
     selected = next((word for word in arguments if word in COMMANDS), None)
     args = _parser(selected).parse_args(arguments)
+    if args.command is None:
+        args.run = importlib.import_module(f"companion.commands.{PAGES}").run
     try:
         return int(args.run(args))
     except KeyboardInterrupt:

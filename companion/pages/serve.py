@@ -1,0 +1,144 @@
+"""Serving the pages: a loopback socket, the browser, and an end by Ctrl-C."""
+
+from __future__ import annotations
+
+import os
+import socket
+import sys
+import threading
+import webbrowser
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+import uvicorn
+from starlette.routing import BaseRoute
+
+from companion.pages import running
+from companion.pages.app import Lifespan, make_app
+from companion.pages.launch import HOST, Launch, link
+from speech.trouble import Trouble
+
+WAITING_MAX = 64
+"""Connections that may wait while the program is still getting ready."""
+END_S = 2
+"""How long open connections may take to end once the program is told to stop."""
+
+
+class PortTaken(Trouble):
+    """The port that was asked for is not free."""
+
+
+@dataclass(frozen=True)
+class Site:
+    """A set of pages to serve.
+
+    Attributes
+    ----------
+    name : str
+        A word for it, as the file of running programs names it.
+    title : str
+        What is printed: "Wordhearth's pages".
+    routes : sequence of starlette routes
+        The pages.
+    first : str
+        The path that the link leads to.
+    lifespan : callable or None
+        What begins and ends with the program.
+    """
+
+    name: str
+    title: str
+    routes: Sequence[BaseRoute]
+    first: str = "/"
+    lifespan: Lifespan | None = None
+
+
+def serve(site: Site, home: Path, port: int = 0, browser: bool = True) -> int:
+    """Serve until stopped; a second launch for the same home opens the first one instead.
+
+    Parameters
+    ----------
+    site : Site
+        The pages.
+    home : Path
+        The data home that they show.
+    port : int
+        0 takes any free one.
+    browser : bool
+        Whether to open the browser.
+
+    Returns
+    -------
+    int
+        0 when it ended, or when another launch was already serving this home.
+
+    Raises
+    ------
+    PortTaken
+        `port` is in use.
+    """
+    before = running.find(home, site.name)
+    if before is not None:
+        _say(f"{site.title} are already there, started from another window of this computer.")
+        _say("One microphone and one log need one program, so this opens that one's pages.")
+        _say(f"Good for one browser: {before}")
+        if browser:
+            _open(before)
+        return 0
+    with _listening(port) as listener:
+        launch = Launch(home, listener.getsockname()[1])
+        app = make_app(launch, site.routes, site.first, site.lifespan)
+        _say(f"{site.title}: {launch.link}")
+        _say("They are on this computer only. To stop: Ctrl-C in this window.")
+        if browser:
+            address = link(launch.port, app.key_for_one_browser())
+            threading.Thread(target=_open, args=(address,), daemon=True).start()
+        config = uvicorn.Config(
+            app,
+            http="h11",
+            ws="none",
+            loop="asyncio",
+            lifespan="on",
+            log_level="warning",
+            access_log=False,
+            server_header=False,
+            proxy_headers=False,
+            timeout_graceful_shutdown=END_S,
+        )
+        with running.note(home, site.name, launch):
+            uvicorn.Server(config).run(sockets=[listener])
+    return 0
+
+
+def _listening(port: int) -> socket.socket:
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        if os.name == "posix":  # elsewhere the option would let two programs share a port
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind((HOST, port))
+        listener.listen(WAITING_MAX)
+    except OSError as error:
+        listener.close()
+        raise PortTaken(
+            f"Port {port} cannot be used",
+            f"another program has it, or this account may not take it ({error.strerror or error})",
+            "Leave --port out to take any free one.",
+        ) from error
+    return listener
+
+
+def _open(link: str) -> None:
+    opened = False
+    if sys.platform != "linux" or any(
+        os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER")
+    ):  # without a screen, a browser for terminals would take this one over
+        with suppress(webbrowser.Error):
+            opened = webbrowser.open(link)
+    if not opened:
+        _say("No browser could be opened from here: open the address above in one yourself.")
+
+
+def _say(line: str) -> None:
+    print(line, flush=True)
