@@ -8,16 +8,17 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
 
-from companion.record import rows, schema
+from companion.record import queries, rows, schema
 from companion.record.consent import LogPermit
 from companion.record.faults import set_aside, translated
 from companion.record.files import unwritable
+from companion.record.soundness import Watch
 from companion.record.tally import Tally, joined, tally
 from companion.record.trouble import LogCorrupt, LogTooNew
 from companion.record.turns import OVERRULES, KeptTurn, Sitting, Turn
@@ -33,10 +34,14 @@ class Log:
     def __init__(self, path: Path, db: sqlite3.Connection) -> None:
         self.path = path
         self._db = db
+        self._watch = Watch(path)
 
     @classmethod
     def open(cls, path: Path, wait_s: float = WAIT_S) -> Log:
         """Open a log, making it when there is none, and check that it is whole.
+
+        It is read through once a day, and whenever anything but this program has touched it; see
+        `companion.record.soundness`.
 
         Parameters
         ----------
@@ -71,6 +76,7 @@ class Log:
 
     def close(self) -> None:
         """Let go of the file. Closing twice is harmless."""
+        self._watch.close()
         self._db.close()
 
     def __enter__(self) -> Log:
@@ -175,11 +181,20 @@ class Log:
             if done.rowcount == 0:
                 raise KeyError(f"the log has no turn {turn}")
 
-    def roll_up(self, before: date) -> int:
+    def roll_up(self, before: date, told: Callable[[int, int], None] | None = None) -> int:
         """Turn single readings of every week that ended before a day into that week's counts.
 
         The readings' bytes are overwritten (``secure_delete``) and the free pages given back.
-        A week keeps its readings until all of it is past: its state needs them together.
+        A week keeps its readings until all of it is past: its state needs them together. Each
+        week is a transaction of its own, so what is cut off goes on where it stopped.
+
+        Parameters
+        ----------
+        before : date
+            The first day whose week is left alone.
+        told : callable, optional
+            Called with the turns rolled up so far and all there are, before the first week and
+            after each.
 
         Returns
         -------
@@ -187,25 +202,29 @@ class Log:
             How many turns were rolled up.
         """
         with self._gate():
-            if not _weeks_before(self._db, before):
+            weeks = queries.weeks_before(self._db, before)
+            if not weeks:
                 return 0  # nothing is written, so that a log that may only be read still can be
+            total = queries.count(self._db, weeks[0].monday, weeks[-1].sunday)
         rolled = 0
-        with self._change() as db:
-            for week in _weeks_before(db, before):
-                turns = self._read_turns(week.monday, week.sunday)
-                counts = tally(turns)
-                past = self._past(week)
+        for week in weeks:
+            if told is not None:
+                told(rolled, total)
+            with self._change() as db:
+                turns = queries.counted(self._db, week.monday, week.sunday)
+                counts, past = tally(turns), rows.read_past(self._db, week)
                 rows.write_past(db, week, counts if past is None else joined(past, counts))
                 span = (week.monday.isoformat(), week.sunday.isoformat())
                 db.execute("DELETE FROM turn WHERE day BETWEEN ? AND ?", span)
-                rolled += len(turns)
-            db.execute(
-                "DELETE FROM sitting WHERE day < ?"
-                " AND NOT EXISTS (SELECT 1 FROM turn WHERE turn.sitting = sitting.id)",
-                (before.isoformat(),),
-            )
-        with self._gate():
-            self._db.execute("VACUUM")
+                db.execute(
+                    "DELETE FROM sitting WHERE day <= ?"
+                    " AND NOT EXISTS (SELECT 1 FROM turn WHERE turn.sitting = sitting.id)",
+                    (week.sunday.isoformat(),),
+                )
+            rolled += len(turns)
+        if told is not None:
+            told(rolled, total)
+        self._give_back()
         return rolled
 
     def clear(self) -> int:
@@ -220,8 +239,7 @@ class Log:
             count = int(db.execute("SELECT count(*) FROM turn").fetchone()[0])
             for table in ("try", "turn", "sitting", "past_gpc", "past_week", "sqlite_sequence"):
                 db.execute(f"DELETE FROM {table}")
-        with self._gate():
-            self._db.execute("VACUUM")
+        self._give_back()
         return count
 
     # -- reading ---------------------------------------------------------------------------
@@ -229,7 +247,7 @@ class Log:
     def turns(self, first: date | None = None, last: date | None = None) -> tuple[KeptTurn, ...]:
         """Turns from day `first` to day `last`, both included, in the order they were read."""
         with self._gate():
-            return self._read_turns(first, last)
+            return queries.turns(self._db, first, last)
 
     def sittings(self) -> tuple[Sitting, ...]:
         """Sittings whose single readings are still kept, in order."""
@@ -242,15 +260,41 @@ class Log:
     def week(self, week: Week) -> Tally:
         """Counts of one week, whether its single readings are still kept or rolled up."""
         with self._gate(), self._snapshot():
-            present = tally(self._read_turns(week.monday, week.sunday))
-            past = self._past(week)
-        return present if past is None else joined(past, present)
+            return self._counts(week, queries.counted(self._db, week.monday, week.sunday))
+
+    def weeks(self, first: Week, last: Week) -> tuple[tuple[Week, Tally], ...]:
+        """Counts of each week from `first` to `last` in which anything was read, in order."""
+        with self._gate(), self._snapshot():
+            by_week: dict[Week, list[KeptTurn]] = {}
+            for kept in queries.counted(self._db, first.monday, last.sunday):
+                by_week.setdefault(Week.of(kept.day), []).append(kept)
+            past = [week for week in queries.past_weeks(self._db) if first <= week <= last]
+            found = sorted({*by_week, *past})
+            return tuple((week, self._counts(week, by_week.get(week, ()))) for week in found)
+
+    def span(self) -> tuple[Week, Week] | None:
+        """The first and the last week with anything in them; None where there is nothing."""
+        with self._gate():
+            return queries.span(self._db)
+
+    def turn(self, number: int) -> KeptTurn:
+        """One turn.
+
+        Raises
+        ------
+        KeyError
+            No single reading with that number is kept.
+        """
+        with self._gate():
+            found = queries.turn(self._db, number)
+        if found is None:
+            raise KeyError(f"the log has no turn {number}")
+        return found
 
     def past_weeks(self) -> tuple[Week, ...]:
         """The weeks of which only counts are kept, in order."""
         with self._gate():
-            found = self._db.execute("SELECT week FROM past_week ORDER BY week")
-            return tuple(Week.parse(week) for (week,) in found)
+            return queries.past_weeks(self._db)
 
     # -- inside ----------------------------------------------------------------------------
 
@@ -263,10 +307,13 @@ class Log:
                 f"its tables are of version {found}, and this version knows {schema.VERSION}",
                 "Update Wordhearth, then try again. Nothing in the log was changed.",
             )
+        if self._watch.trusts() and found == schema.VERSION:
+            return
         fault = self._db.execute("PRAGMA quick_check(1)").fetchone()[0]
         if fault != "ok":
             raise rows.DamagedRowError(f"the database's own check reports: {fault}")
         schema.migrate(self._db)
+        self._watch.looked()
 
     @contextmanager
     def _gate(self) -> Iterator[None]:
@@ -288,13 +335,22 @@ class Log:
         """A transaction: all of it, or none."""
         with self._gate():
             self._db.execute(f"BEGIN {kind}")
+            self._watch.before_change()
             try:
                 yield self._db
                 self._db.execute("COMMIT")
+                self._watch.after_change()
             except BaseException:
                 if self._db.in_transaction:
                     self._db.execute("ROLLBACK")
                 raise
+
+    def _give_back(self) -> None:
+        """Give the pages that deleting has freed back to the disk."""
+        with self._gate():
+            self._watch.before_change()
+            self._db.execute("VACUUM")
+            self._watch.after_change()
 
     @contextmanager
     def _snapshot(self) -> Iterator[None]:
@@ -312,31 +368,12 @@ class Log:
             raise ValueError("the log needs a time with its offset from UTC")
         permit.confirm()
 
-    def _read_turns(self, first: date | None, last: date | None) -> tuple[KeptTurn, ...]:
-        span = ((first or date.min).isoformat(), (last or date.max).isoformat())
-        tries = self._db.execute(
-            f"SELECT {rows.TRY_COLUMNS} FROM try WHERE turn IN"
-            " (SELECT id FROM turn WHERE day BETWEEN ? AND ?) ORDER BY turn, number",
-            span,
-        ).fetchall()
-        turns = self._db.execute(
-            "SELECT id, sitting, at, day, word, gpcs, overrule FROM turn"
-            " WHERE day BETWEEN ? AND ? ORDER BY id",
-            span,
-        ).fetchall()
-        return rows.to_turns(turns, tries)
-
-    def _past(self, week: Week) -> Tally | None:
-        return rows.read_past(self._db, week)
+    def _counts(self, week: Week, turns: Iterable[KeptTurn]) -> Tally:
+        present, past = tally(turns), rows.read_past(self._db, week)
+        return present if past is None else joined(past, present)
 
 
 def _rowid(cursor: sqlite3.Cursor) -> int:
     if cursor.lastrowid is None:  # SQLite sets it after every insert into a rowid table
         raise RuntimeError("an insert gave no row number")
     return cursor.lastrowid
-
-
-def _weeks_before(db: sqlite3.Connection, before: date) -> list[Week]:
-    days = db.execute("SELECT DISTINCT day FROM turn WHERE day < ?", (before.isoformat(),))
-    weeks = {Week.of(date.fromisoformat(day)) for (day,) in days}
-    return sorted(week for week in weeks if week.sunday < before)

@@ -6,7 +6,8 @@ import json
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from datetime import date, datetime
+from datetime import UTC, date, datetime
+from functools import lru_cache
 from itertools import groupby
 from typing import Any
 
@@ -81,6 +82,18 @@ def to_turns(turns: Iterable[Row], tries: Iterable[Row]) -> tuple[KeptTurn, ...]
         )
 
 
+def to_counted(turns: Iterable[Row]) -> tuple[KeptTurn, ...]:
+    """Turns for counting alone: their last try, without what was heard or how sure it was.
+
+    Parameters
+    ----------
+    turns : iterable of Row
+        id, day, word, gpcs, overrule, then verdict, slip, gpc, evidence of the last try.
+    """
+    with _as_written_by_us():
+        return tuple(map(_to_counted, turns))
+
+
 def to_sitting(row: Row) -> Sitting:
     """A sitting from id, started, day, list_name, accent, ended."""
     number, started, day, list_name, accent, ended = row
@@ -125,6 +138,27 @@ def read_past(db: sqlite3.Connection, week: Week) -> Tally | None:
         days = tuple(date.fromisoformat(day) for day in data.pop("days"))
         counts = tuple(GpcCount(gpc=gpc, **json.loads(count)) for gpc, count in gpcs)
         return Tally(**data, days=days, gpcs=counts)
+
+
+_NEVER = datetime.min.replace(tzinfo=UTC)
+
+
+def _to_counted(row: Row) -> KeptTurn:
+    number, day, word, gpcs, overrule, verdict, slip, gpc, evidence = row
+    last = Try(verdict, slip, gpc, "", None, None, {}, {}, 0.0, _names(evidence))
+    turn = Turn(word, _names(gpcs), (last,), overrule)
+    return KeptTurn(number, 0, _NEVER, _day(day), turn)
+
+
+@lru_cache(maxsize=4096)
+def _names(text: str) -> tuple[str, ...]:
+    """The GPCs of a word or of a try: a few hundred different ones in a family's log."""
+    return tuple(json.loads(text))
+
+
+@lru_cache(maxsize=512)
+def _day(text: str) -> date:
+    return date.fromisoformat(text)
 
 
 def _to_try(row: Row) -> Try:

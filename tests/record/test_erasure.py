@@ -59,7 +59,7 @@ def test_withdrawing_everything_leaves_no_byte_of_it(busy: ChildFolder) -> None:
     assert len(clips.kept(busy.clips)) == 3
     done = erasure.withdraw_all(busy)
     assert done.choices == consent.NAMES
-    assert (done.turns, done.files) == (3, 3 + 2 + 1)
+    assert (done.turns, done.files) == (3, 3 + 2 + 1 + 1)  # clips, logs, consent, the last look
     assert list(busy.home.iterdir()) == []
 
 

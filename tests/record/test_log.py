@@ -20,6 +20,7 @@ from companion.record.consent import LogPermit
 from companion.record.faults import set_aside
 from companion.record.home import ChildFolder
 from companion.record.log import Log
+from companion.record.tally import tally
 from companion.record.trouble import (
     ConsentMissing,
     LogCorrupt,
@@ -348,3 +349,61 @@ def test_a_disk_that_refuses_a_write_is_told_and_what_was_kept_stays(
     told = writer.stdout.split()
     assert len(told) > 3
     assert len(words(permit.folder.log)) == len(told)
+
+
+def test_weeks_together_count_what_each_week_counts_alone(
+    log: Log, permit: LogPermit, turn: MakeTurn, later: Later
+) -> None:
+    sitting = log.start_sitting(permit, "i-e", None, later(0))
+    shapes = [turn(), turn("silent", "slip"), turn("unsure", overrule="not"), turn("sounded_out")]
+    for day in range(0, 70, 3):
+        log.add_turn(permit, sitting, shapes[day % 4], later(day))
+    log.roll_up(later(30).date())
+    first, last = log.span() or (None, None)
+    assert first is not None and last is not None
+    assert (first.monday, last.monday) == (later(0).date(), later(63).date())
+    together = log.weeks(first, last)
+    assert [week.monday for week, _ in together] == [later(7 * n).date() for n in range(10)]
+    assert all(counts == log.week(week) for week, counts in together)
+    kept = log.turns(later(35).date(), later(41).date())
+    assert log.week(together[5][0]) == tally(kept)
+    assert log.weeks(first, first) == together[:1]
+
+
+def test_one_turn_is_found_by_its_number(
+    log: Log, permit: LogPermit, turn: MakeTurn, later: Later
+) -> None:
+    assert log.span() is None
+    fill(log, permit, turn, later)
+    assert [log.turn(kept.id) for kept in log.turns()] == list(log.turns())
+    with pytest.raises(KeyError):
+        log.turn(99)
+
+
+def test_a_roll_up_that_is_cut_off_goes_on_where_it_stopped(
+    log: Log, permit: LogPermit, turn: MakeTurn, later: Later
+) -> None:
+    sitting = log.start_sitting(permit, "i-e", None, later(0))
+    for day in range(0, 28, 2):
+        log.add_turn(permit, sitting, turn(), later(day))
+    first, last = log.span() or (None, None)
+    assert first is not None and last is not None
+    before = log.weeks(first, last)
+    told: list[tuple[int, int]] = []
+
+    def stop_at_the_third(done: int, total: int) -> None:
+        told.append((done, total))
+        if len(told) == 3:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        log.roll_up(later(100).date(), stop_at_the_third)
+    assert told == [(0, 14), (4, 14), (7, 14)]
+    assert len(log.past_weeks()) == 2 and len(log.turns()) == 7
+    assert log.weeks(first, last) == before
+    assert log.roll_up(later(100).date(), lambda done, total: told.append((done, total))) == 7
+    assert told[3:] == [(0, 7), (4, 7), (7, 7)]
+    counted = [(week, counts.turns, counts.verdicts, counts.days) for week, counts in before]
+    after = log.weeks(first, last)
+    assert [(week, each.turns, each.verdicts, each.days) for week, each in after] == counted
+    assert log.turns() == () and log.sittings() == ()
