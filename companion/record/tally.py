@@ -14,6 +14,14 @@ from datetime import date
 
 from companion.record.turns import KeptTurn
 
+_ASIDE = {
+    "unsure": "could_not_tell",
+    "sounded_out": "sounded_out",
+    "other_word": "other",
+    "silent": "other",
+}
+"""Verdicts that are no reading of any GPC, and where a turn of that verdict is counted instead."""
+
 
 @dataclass(frozen=True)
 class GpcCount:
@@ -35,6 +43,15 @@ class GpcCount:
         Different words with a reading.
     slipped_words : tuple of str
         The words of the slips, in alphabetical order; empty once the single readings are gone.
+    sounded_out : int
+        Turns of words with this GPC that were sounded out and not blended; not readings.
+    other : int
+        Turns of words with this GPC where another word or nothing was read; not readings.
+    overruled : int
+        Turns of words with this GPC that the adult had a say in.
+
+    The last three are counted for summaries handed to school: they are 0 once the single readings
+    are gone.
     """
 
     gpc: str
@@ -44,6 +61,9 @@ class GpcCount:
     days: int
     words: int
     slipped_words: tuple[str, ...] = ()
+    sounded_out: int = 0
+    other: int = 0
+    overruled: int = 0
 
     @property
     def readings(self) -> int:
@@ -96,17 +116,20 @@ def tally(turns: Iterable[KeptTurn]) -> Tally:
     verdicts: Counter[str] = Counter()
     right: Counter[str] = Counter()
     slips: dict[str, Counter[str]] = {}
-    unsure: Counter[str] = Counter()
+    aside: dict[str, Counter[str]] = {kind: Counter() for kind in _ASIDE.values()}
+    overruled: Counter[str] = Counter()
     days: dict[str, set[date]] = {}
     words: dict[str, set[str]] = {}
     slipped_words: dict[str, set[str]] = {}
     for each in kept:
         outcome = each.turn.outcome
+        if each.turn.overrule is not None:
+            overruled.update(set(each.turn.gpcs))
         if outcome is None:
             continue
         verdicts[outcome.verdict] += 1
-        if outcome.verdict == "unsure":
-            unsure.update(set(each.turn.gpcs))
+        if outcome.verdict in _ASIDE:
+            aside[_ASIDE[outcome.verdict]].update(set(each.turn.gpcs))
         for gpc in set(outcome.evidence):
             days.setdefault(gpc, set()).add(each.day)
             words.setdefault(gpc, set()).add(each.turn.word)
@@ -120,12 +143,15 @@ def tally(turns: Iterable[KeptTurn]) -> Tally:
             gpc,
             right[gpc],
             dict(sorted(slips.get(gpc, Counter()).items())),
-            unsure[gpc],
+            aside["could_not_tell"][gpc],
             len(days.get(gpc, ())),
             len(words.get(gpc, ())),
             tuple(sorted(slipped_words.get(gpc, ()))),
+            aside["sounded_out"][gpc],
+            aside["other"][gpc],
+            overruled[gpc],
         )
-        for gpc in sorted(days.keys() | unsure.keys())
+        for gpc in sorted({*days, *overruled}.union(*aside.values()))
     )
     return Tally(
         turns=len(kept),
@@ -168,6 +194,9 @@ def _both(gpc: str, one: GpcCount, other: GpcCount) -> GpcCount:
         max(one.days, other.days),
         max(one.words, other.words),
         tuple(sorted({*one.slipped_words, *other.slipped_words})),
+        one.sounded_out + other.sounded_out,
+        one.other + other.other,
+        one.overruled + other.overruled,
     )
 
 

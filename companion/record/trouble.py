@@ -13,6 +13,10 @@ class BadLabel(RecordTrouble):
     """A child's label that cannot be used."""
 
 
+class BadCode(RecordTrouble):
+    """A pupil's or class's code that was miswritten."""
+
+
 class ConsentMissing(RecordTrouble):
     """The choice that this needs has not been given, or was given for other words."""
 

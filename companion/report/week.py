@@ -130,7 +130,8 @@ def sheet(
 ) -> WeekSheet:
     """The sheet of some counts; parameters as in `week_sheet`."""
     known = frozenset(order.gpcs) if taught is None else taught
-    rows = [_row(count, known) for count in counts.gpcs]
+    met = (count for count in counts.gpcs if count.readings or count.could_not_tell)
+    rows = [_row(count, known) for count in met]
     rows.sort(key=lambda row: (STATES.index(row.state), _place(row.gpc, order), row.gpc))
     return WeekSheet(
         week=week,

@@ -139,6 +139,14 @@ def test_the_architecture_page_names_every_column_kept_about_a_child() -> None:
     assert [name for name in dict.fromkeys(columns) if f"`{name}`" not in DEVELOPERS] == []
 
 
+def test_the_architecture_page_names_every_column_of_the_class_book() -> None:
+    from companion.school import schema
+
+    columns = re.findall(r"^ {8}(\w+) (?:TEXT|INTEGER|BLOB)", "".join(schema.MIGRATIONS), re.M)
+    assert len(columns) > 40
+    assert [name for name in dict.fromkeys(columns) if f"`{name}`" not in DEVELOPERS] == []
+
+
 @pytest.mark.parametrize("name", dependencies())
 def test_the_notices_name_every_runtime_dependency(name: str) -> None:
     assert re.search(rf"\b{re.escape(name)}\b", NOTICES, re.IGNORECASE)

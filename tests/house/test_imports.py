@@ -18,11 +18,19 @@ MAY_IMPORT = {
     "companion.record": ("speech",),
     "companion.practice": ("companion.phonics", "companion.record", "speech"),
     "companion.report": ("companion.phonics", "companion.record", "companion.practice"),
+    "companion.school": (
+        "companion.phonics",
+        "companion.record",
+        "companion.practice",
+        "companion.report",
+        "speech",
+    ),
     "companion.pages": (
         "companion.phonics",
         "companion.record",
         "companion.practice",
         "companion.report",
+        "companion.school",
         "speech",
     ),
     "companion.commands": (
@@ -31,6 +39,7 @@ MAY_IMPORT = {
         "companion.record",
         "companion.practice",
         "companion.report",
+        "companion.school",
         "speech",
         "fixtures_audio",
     ),
@@ -54,7 +63,11 @@ LATE = {
 }
 
 # What an import is called, where that is not its distribution's name.
-IMPORT_NAMES = {"kaldi-native-fbank": "kaldi_native_fbank", "pytest-xdist": "xdist"}
+IMPORT_NAMES = {
+    "PyNaCl": "nacl",
+    "kaldi-native-fbank": "kaldi_native_fbank",
+    "pytest-xdist": "xdist",
+}
 
 
 # Needed by a dependency for what we ask of it, and imported by that dependency only.

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.record.tally import joined, tally
+from companion.record.tally import GpcCount, joined, tally
 from companion.record.turns import OVERRULES, KeptTurn, Try, Turn
 from companion.record.weeks import Week
 
@@ -59,7 +59,10 @@ def test_counts_add_up(found: list[KeptTurn]) -> None:
         assert each.words <= min(each.readings, len(WORDS))
         assert (each.readings == 0) == (each.days == 0) == (each.words == 0)
         assert bool(each.slipped_words) == (each.slipped > 0)
-        assert each.readings + each.could_not_tell > 0
+        aside = each.could_not_tell + each.sounded_out + each.other
+        assert each.readings + aside + each.overruled > 0
+        assert each.readings + aside <= counts.turns - counts.left_out
+        assert each.overruled <= counts.overruled
 
 
 @given(kept_turns())
@@ -68,9 +71,10 @@ def test_each_gpc_is_counted_once_a_turn_on_the_last_try_or_the_adults_word(
 ) -> None:
     counts = {each.gpc: each for each in tally(found).gpcs}
     for gpc in {gpc for gpcs in WORDS.values() for gpc in gpcs}:
-        right = slipped = unsure = 0
+        right = slipped = unsure = sounded = other = overruled = 0
         for kept in found:
             turn, last = kept.turn, kept.turn.tries[-1]
+            overruled += turn.overrule is not None and gpc in turn.gpcs
             if turn.overrule == "skip":
                 continue
             said = last.verdict if turn.overrule is None else turn.overrule
@@ -80,10 +84,13 @@ def test_each_gpc_is_counted_once_a_turn_on_the_last_try_or_the_adults_word(
                 slipped += last.gpc == gpc
             elif said == "unsure":
                 unsure += gpc in turn.gpcs
-        one = counts.get(gpc)
-        assert (right, slipped, unsure) == (
-            (0, 0, 0) if one is None else (one.as_written, one.slipped, one.could_not_tell)
-        )
+            elif said == "sounded_out":
+                sounded += gpc in turn.gpcs
+            else:
+                other += gpc in turn.gpcs
+        one = counts.get(gpc, GpcCount(gpc, 0, {}, 0, 0, 0))
+        assert (right, slipped, unsure) == (one.as_written, one.slipped, one.could_not_tell)
+        assert (sounded, other, overruled) == (one.sounded_out, one.other, one.overruled)
 
 
 @given(kept_turns(), st.randoms(use_true_random=False))
