@@ -14,6 +14,7 @@ from pathlib import Path
 
 import uvicorn
 from starlette.routing import BaseRoute
+from starlette.types import ASGIApp
 
 from companion.pages import running
 from companion.pages.app import Lifespan, make_app
@@ -95,21 +96,25 @@ def serve(site: Site, home: Path, port: int = 0, browser: bool = True) -> int:
         if browser:
             address = link(launch.port, app.key_for_one_browser())
             threading.Thread(target=_open, args=(address,), daemon=True).start()
-        config = uvicorn.Config(
-            app,
-            http="h11",
-            ws="none",
-            loop="asyncio",
-            lifespan="on",
-            log_level="warning",
-            access_log=False,
-            server_header=False,
-            proxy_headers=False,
-            timeout_graceful_shutdown=END_S,
-        )
         with running.note(home, site.name, launch):
-            uvicorn.Server(config).run(sockets=[listener])
+            uvicorn.Server(configured(app)).run(sockets=[listener])
     return 0
+
+
+def configured(app: ASGIApp) -> uvicorn.Config:
+    """How the server is set: quiet, no web sockets, no trust in what a proxy would say."""
+    return uvicorn.Config(
+        app,
+        http="h11",
+        ws="none",
+        loop="asyncio",
+        lifespan="on",
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,
+        timeout_graceful_shutdown=END_S,
+    )
 
 
 def _listening(port: int) -> socket.socket:
