@@ -180,10 +180,7 @@ class Paper:
         Box
             What is left between them.
         """
-        self._close_page()
-        self._begun = True
-        width, height = self._size
-        frame = Box(0, 0, width, height).inside(MARGIN)
+        frame = self.bare_page()
         self.canvas.setFillColor(INK)
         body = self.write([Bold(heading)], frame, "title")
         if beneath:
@@ -199,6 +196,13 @@ class Paper:
         body, foot = body.split_bottom(needed + 2 * MM)
         self._foot = (foot, lines)
         return body.split_bottom(3 * MM)[0]
+
+    def bare_page(self) -> Box:
+        """Begin a page with neither heading nor cautions, for what says nothing of any child."""
+        self._close_page()
+        self._begun = True
+        width, height = self._size
+        return Box(0, 0, width, height).inside(MARGIN)
 
     def write(self, text: Text, box: Box, style: Style = "text", align: Align = "left") -> Box:
         """Write a paragraph at the top of `box`, wrapped to its width.

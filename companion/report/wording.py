@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from companion.phonics.gpc import Gpc, table
+
 SLIP_WORDS: dict[str, str] = {
     "short_for_split": "short vowel read, as if the e were not there (pin for pine)",
     "e_sounded": "the e at the end was said (pine-ee)",
@@ -26,3 +28,9 @@ VERDICT_WORDS: dict[str, str] = {
     "unsure": "could not tell",
 }
 """Verdict to how it is counted aloud, in the order shown."""
+
+
+def gpc_words(gpc: Gpc) -> str:
+    """A GPC for a reader who knows no phonetic signs: ``i-e as in kite``."""
+    row = table().by_gpc.get(gpc)
+    return f"{gpc.grapheme} as in {row.exemplar}" if row and row.exemplar else gpc.grapheme
