@@ -126,11 +126,18 @@ def exception_words(gpcs: Collection[Gpc]) -> frozenset[str]:
     TableError
         A line that is not a word and a GPC.
     """
-    return frozenset(word for word, after in _exception_order() if after in gpcs)
+    return frozenset(word for word, after in exception_order() if after in gpcs)
 
 
 @cache
-def _exception_order() -> tuple[tuple[str, Gpc], ...]:
+def exception_order() -> tuple[tuple[str, Gpc], ...]:
+    """Exception words in small letters, each with the GPC it is usually taught after.
+
+    Raises
+    ------
+    TableError
+        A line of `exception_order.csv` that is not a word and a GPC.
+    """
     rows = []
     for number, line in lines("exception_order.csv"):
         if line == "word,after":

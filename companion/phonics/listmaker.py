@@ -9,15 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
-from functools import cache
 from random import Random
 
 from companion.phonics import lexicon, pseudowords
 from companion.phonics.candidates import Candidate, candidates, forms_of_one, misread_kindly
-from companion.phonics.decodable import Splitter, Taught, check, gap, words_of
+from companion.phonics.captions import best_for, decodable_captions
+from companion.phonics.decodable import Splitter, Taught, gap
 from companion.phonics.gpc import Gpc, Order, table
 from companion.phonics.split import split
-from companion.phonics.suitable import is_blocked, lines
+from companion.phonics.suitable import is_blocked
 from companion.phonics.wordlists import WordList
 
 ROLES = ("target", "pair", "older", "exception", "made-up")
@@ -323,19 +323,10 @@ def _neighbours(words: list[str], pairs: list[tuple[str, str]]) -> bool:
 
 def _caption(draft: _Draft) -> str | None:
     """A decodable caption, one with the target if there is one."""
-    best: list[str] = []
-    most = -1
-    for _, caption in lines("captions.txt"):
-        if caption.lower() in draft.recent or check(caption, draft.taught, draft.splitter).broken:
-            continue
-        holds = min(_times(caption, draft.targets), 2)
-        if holds > most:
-            best, most = [], holds
-        if holds == most:
-            best.append(caption)
+    fresh = [
+        each
+        for each in decodable_captions(draft.taught, draft.splitter)
+        if each.lower() not in draft.recent
+    ]
+    best = best_for(fresh, draft.targets)
     return draft.rng.choice(best) if best else None
-
-
-@cache
-def _times(caption: str, targets: tuple[Gpc, ...]) -> int:
-    return sum(not set(targets).isdisjoint(split(word)[0].gpcs) for word in words_of(caption))
