@@ -131,11 +131,7 @@ class Voice:
             No espeak-ng, no loudspeaker, or one of them did not answer in time.
 
         """
-        letters = word.replace("'", "").replace("’", "").replace("-", "").replace(" ", "")
-        if not letters.isalpha():
-            raise ValueError(f"{word!r} is not a word of letters")
-        (speech,) = self._render([word if phones is None else mnemonics(phones)])
-        self._deliver(speech, to_file)
+        self._deliver(self.word(word, phones), to_file)
 
     def say_sounds(self, sounds: Sequence[str], to_file: str | Path | None = None) -> None:
         """Say the sounds of a word one by one, with a gap between them.
@@ -153,12 +149,40 @@ class Voice:
             As `say_word`.
 
         """
+        self._deliver(self.sounds(sounds), to_file)
+
+    def word(self, word: str, phones: str | None = None) -> Speech:
+        """A word as `say_word` says it, at full volume, to be played later."""
+        letters = word.replace("'", "").replace("’", "").replace("-", "").replace(" ", "")
+        if not letters.isalpha():
+            raise ValueError(f"{word!r} is not a word of letters")
+        (speech,) = self._render([word if phones is None else mnemonics(phones)])
+        return speech
+
+    def sounds(self, sounds: Sequence[str]) -> Speech:
+        """Sounds as `say_sounds` says them, at full volume, to be played later."""
         if not sounds:
             raise ValueError("there are no sounds to say")
         rendered = self._render([mnemonics(sound) for sound in sounds])
         gap = np.zeros(round(GAP_S * rendered[0].rate), dtype=np.float32)
         parts = [part for speech in rendered for part in (_even(speech.samples), gap)]
-        self._deliver(Speech(np.concatenate(parts[:-1]), rendered[0].rate), to_file)
+        return Speech(np.concatenate(parts[:-1]), rendered[0].rate)
+
+    def line(self, text: str) -> Speech:
+        """A sentence or two, at full volume, to be played later.
+
+        Parameters
+        ----------
+        text : str
+            Words and their punctuation, of which espeak-ng makes pauses. Square brackets, which
+            would begin its phoneme input, are read as round ones.
+        """
+        (speech,) = self._render([text.replace("[", "(").replace("]", ")")])
+        return speech
+
+    def play(self, speech: Speech, stop: threading.Event | None = None) -> None:
+        """Play what was rendered before, at this voice's volume; see `play`."""
+        play(Speech(speech.samples * np.float32(self.volume), speech.rate), stop)
 
     def _render(self, texts: Sequence[str]) -> list[Speech]:
         import soundfile
@@ -188,8 +212,15 @@ class Voice:
         soundfile.write(to_file, speech.samples, speech.rate, format="WAV", subtype="PCM_16")
 
 
-def play(speech: Speech) -> None:
+def play(speech: Speech, stop: threading.Event | None = None) -> None:
     """Play through the default loudspeaker; returns when it has been heard.
+
+    Parameters
+    ----------
+    speech : Speech
+        What to play.
+    stop : threading.Event, optional
+        Set by another thread, it falls silent within a few hundredths of a second.
 
     Raises
     ------
@@ -203,6 +234,9 @@ def play(speech: Speech) -> None:
 
     def fill(out: Samples, frames: int, _time: object, _status: object) -> None:
         nonlocal place
+        if stop is not None and stop.is_set():
+            out[:] = 0
+            raise sounddevice.CallbackStop
         part = speech.samples[place : place + frames]
         out[: len(part), 0] = part
         out[len(part) :] = 0

@@ -3,6 +3,7 @@
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -188,3 +189,26 @@ def test_without_a_loudspeaker_the_message_says_so(sound_card: Any) -> None:
     with pytest.raises(VoiceMissing) as caught:
         Voice().say_word("pine")
     assert "loudspeaker" in str(caught.value)
+
+
+def test_a_line_is_said_as_the_espeak_ng_command_says_it(tmp_path: Path) -> None:
+    text = "Have another look. The i and the e work together."
+    line = Voice().line(text)
+    reference = espeak(text, tmp_path / "line.wav")
+    assert likeness(soxr.resample(line.samples, line.rate, RATE), reference) > 0.95
+
+
+def test_a_line_cannot_carry_phoneme_input() -> None:
+    """A nickname in square brackets is read out, never obeyed."""
+    bracketed, plain = Voice().line("[[p'aIn]]"), Voice().word("pine", "P AY N")
+    assert len(bracketed.samples) > 1.5 * len(plain.samples)
+
+
+@pytest.mark.usefixtures("sound_card")
+def test_a_voice_told_to_stop_falls_silent_at_once() -> None:
+    speech = Voice().line("This is a long line, which nobody wants to hear to its very end.")
+    stop = threading.Event()
+    threading.Timer(0.3, stop.set).start()
+    begun = time.monotonic()
+    Voice().play(speech, stop)
+    assert time.monotonic() - begun < len(speech.samples) / speech.rate - 1
