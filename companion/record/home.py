@@ -57,6 +57,11 @@ class ChildFolder:
         return self.path / "consent.json"
 
     @property
+    def today(self) -> Path:
+        """The sound the class is on, as JSON, where the household has set one."""
+        return self.path / "today.json"
+
+    @property
     def log(self) -> Path:
         """The readings, as SQLite."""
         return self.path / "log.db"

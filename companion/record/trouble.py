@@ -25,6 +25,10 @@ class ConsentUnreadable(RecordTrouble):
     """The consent file is damaged; nothing may be assumed from it."""
 
 
+class TodayUnreadable(RecordTrouble):
+    """The note of the sound a class is on is damaged."""
+
+
 class HomeUnwritable(RecordTrouble):
     """The folder where Wordhearth keeps things cannot be written."""
 
