@@ -26,6 +26,7 @@ import soundfile
 import soxr
 
 from fixtures_audio.recipes import Clip, clips
+from fixtures_audio.rooms import at_level, noise, quiet
 from speech.audio import RATE, Samples, read
 from speech.voice import mnemonics
 
@@ -93,19 +94,36 @@ VOICES: Final = {
 }
 
 
+class Unsayable(ValueError):
+    """The voice makes no sound of what it is asked to say."""
+
+
 def say(voice: Voice, phones: str) -> Samples:
     """Say one ARPAbet string; mono 16 kHz without the silence around it, peak 0.5."""
+    if voice.engine == "espeak-ng":
+        return _spoken(voice, mnemonics(phones))
+    lower = " ".join("ax" if p == "AH0" else p.lower() for p in phones.split())
+    return _spoken(voice, "-p", f"pau {lower} pau")
+
+
+def read_aloud(voice: Voice, text: str) -> Samples:
+    """Say English text as the voice itself would; as `say` otherwise."""
+    return _spoken(voice, *(() if voice.engine == "espeak-ng" else ("-t",)), text)
+
+
+def _spoken(voice: Voice, *what: str) -> Samples:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "said.wav"
         if voice.engine == "espeak-ng":
             _run("espeak-ng", "-v", voice.base, "-p", str(voice.pitch), "-s", str(voice.wpm),
-                 "-w", str(path), mnemonics(phones))  # fmt: skip
+                 "-w", str(path), *what)  # fmt: skip
         else:
-            lower = " ".join("ax" if p == "AH0" else p.lower() for p in phones.split())
-            _run("flite", "-voice", voice.base, "-p", f"pau {lower} pau", "-o", str(path))
+            _run("flite", "-voice", voice.base, *what, "-o", str(path))
         samples, rate = soundfile.read(path, dtype="float32")
     samples = soxr.resample(samples, rate * voice.warp, RATE).astype(np.float32)
     heard = np.flatnonzero(np.abs(samples) > 0.01 * np.abs(samples).max())
+    if not len(heard):
+        raise Unsayable(f"{voice.base} is silent when asked to say {what[-1]}")
     samples = samples[heard[0] : heard[-1] + 1]
     return np.asarray(samples * (0.5 / np.abs(samples).max()), dtype=np.float32)
 
@@ -124,16 +142,16 @@ def render(clip: Clip) -> Samples:
     rng = np.random.default_rng(zlib.crc32(clip.audio.encode()))
     if clip.voice not in VOICES:
         return _no_voice(clip, rng)
-    parts: list[Samples] = [] if clip.condition == "tight" else [_quiet(0.35)]
+    parts: list[Samples] = [] if clip.condition == "tight" else [quiet(0.35)]
     for number, part in enumerate(clip.parts):
         if number:
-            parts.append(_quiet(clip.pauses_s[number - 1]))
+            parts.append(quiet(clip.pauses_s[number - 1]))
         sound = say(VOICES[clip.voice], part)
         if clip.is_sound(number):
             sound = sound * np.float32(0.6)
         parts.append(stretch(sound, clip.stretch) if clip.stretch != 1 else sound)
     if clip.condition != "tight":
-        parts.append(_quiet(0.5))
+        parts.append(quiet(0.5))
     sound = np.concatenate(parts)
     return _in_condition(sound, clip.condition, rng)
 
@@ -143,14 +161,14 @@ def _no_voice(clip: Clip, rng: np.random.Generator) -> Samples:
     if clip.voice == "nobody":
         return np.zeros(count, np.float32)
     if clip.voice == "room":
-        return _noise(count, ROOM_DBFS + 10, rng)
+        return noise(count, ROOM_DBFS + 10, rng)
     if clip.voice == "hiss":
-        return _noise(count, -35, rng)
+        return noise(count, -35, rng)
     if clip.voice == "hum":
         time_s = np.arange(count) / RATE
         hum = np.sum([np.sin(2 * np.pi * 50 * k * time_s) / k for k in range(1, 8)], axis=0)
-        return np.asarray(0.03 * hum + _noise(count, -60, rng), dtype=np.float32)
-    return _at_level(babble(count, rng), -32)
+        return np.asarray(0.03 * hum + noise(count, -60, rng), dtype=np.float32)
+    return at_level(babble(count, rng), -32)
 
 
 def _in_condition(sound: Samples, condition: str, rng: np.random.Generator) -> Samples:
@@ -160,12 +178,12 @@ def _in_condition(sound: Samples, condition: str, rng: np.random.Generator) -> S
     loud = float(np.sqrt(np.mean(sound[np.abs(sound) > 0.05] ** 2)))
     speech_dbfs = 20 * np.log10(loud)
     if condition == "hiss 20 dB":
-        return sound + _noise(len(sound), speech_dbfs - 20, rng)
+        return sound + noise(len(sound), speech_dbfs - 20, rng)
     if condition == "babble 10 dB":
-        return sound + _at_level(babble(len(sound), rng), speech_dbfs - 10)
-    sound = sound + _noise(len(sound), ROOM_DBFS, rng)
+        return sound + at_level(babble(len(sound), rng), speech_dbfs - 10)
+    sound = sound + noise(len(sound), ROOM_DBFS, rng)
     if condition == "far from the microphone":
-        return (sound * 0.04).astype(np.float32) + _noise(len(sound), -62, rng)
+        return (sound * 0.04).astype(np.float32) + noise(len(sound), -62, rng)
     if condition == "clipped":
         return np.clip(sound * 8, -1, 1).astype(np.float32)
     return sound
@@ -184,19 +202,6 @@ def babble(count: int, rng: np.random.Generator) -> Samples:
         start = int(rng.integers(0, len(talk)))
         total += np.roll(np.resize(talk, max(count, len(talk))), -start)[:count]
     return total
-
-
-def _noise(count: int, dbfs: float, rng: np.random.Generator) -> Samples:
-    return _at_level(rng.standard_normal(count).astype(np.float32), dbfs)
-
-
-def _at_level(samples: Samples, dbfs: float) -> Samples:
-    rms = np.sqrt(np.mean(samples**2))
-    return np.asarray(samples * (10 ** (dbfs / 20) / rms), dtype=np.float32)
-
-
-def _quiet(length_s: float) -> Samples:
-    return np.zeros(round(length_s * RATE), np.float32)
 
 
 def _run(*command: str) -> None:

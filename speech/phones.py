@@ -38,6 +38,20 @@ SHORT_LONG: dict[str, str] = {
 """Each vowel letter's short and long value as partners: a-e EY/AE ... u-e UW/AH, both ways."""
 
 
+def partners(phones: str) -> list[str]:
+    """The string with one vowel changed for its short or long partner, each such string.
+
+    AH is changed only where it is the only vowel: elsewhere it is mostly the schwa.
+    """
+    symbols = phones.split()
+    vowels = [symbol for symbol in symbols if symbol in VOWELS]
+    return [
+        " ".join([*symbols[:place], SHORT_LONG[symbol], *symbols[place + 1 :]])
+        for place, symbol in enumerate(symbols)
+        if symbol in SHORT_LONG and (symbol != "AH" or len(vowels) == 1)
+    ]
+
+
 def encode(phones: str) -> tuple[int, ...]:
     """Network output numbers of a phone string such as ``"P AY N"``.
 

@@ -11,11 +11,12 @@ from typing import Any
 
 from companion.commands import household
 from companion.phonics.accents import ACCENTS
-from companion.phonics.reading import WordError, reading
+from companion.phonics.reading import Reading, WordError, reading
 from companion.practice.marking import Marking
 from companion.practice.turn import judge
 from companion.practice.verdicts import Judgement
 from speech import audio
+from speech.audio import Samples
 from speech.scorer import PhoneScorer
 from speech.trouble import Trouble
 
@@ -66,12 +67,13 @@ def run(args: argparse.Namespace) -> int:
         row: dict[str, Any] = {}
         try:
             row = _row(line, number)
-            judgement = _judge(row, folder, scorer, marking)
+            ready = _reading(row)
+            judgement = judge(_samples(row, folder), ready, scorer, marking)
         except (Trouble, WordError) as error:
             all_judged = False
             row = {**row, "error": f"{error.what}: {error.why}. {error.mend}", "line": number}
         else:
-            row = {**row, **_result(judgement)}
+            row = {**row, **_result(judgement), "candidates": _candidates(ready)}
         print(json.dumps(row, ensure_ascii=False) if args.json else _text(row), flush=True)
     return 0 if all_judged else 1
 
@@ -103,10 +105,9 @@ def _row(line: str, number: int) -> dict[str, Any]:
     return row
 
 
-def _judge(row: dict[str, Any], folder: Path, scorer: PhoneScorer, marking: Marking) -> Judgement:
+def _reading(row: dict[str, Any]) -> Reading:
     word = _checked(row, "word", str)
-    name = _checked(row, "audio", str)
-    if word is None or name is None:
+    if word is None or _checked(row, "audio", str) is None:
         raise LineTrouble(
             "The line lacks a key", "both audio and word are needed", "Add what is missing."
         )
@@ -123,7 +124,7 @@ def _judge(row: dict[str, Any], folder: Path, scorer: PhoneScorer, marking: Mark
             'Write a list such as ["P AY N"], or leave it out.',
         )  # fmt: skip
     try:
-        ready = reading(word, phones, accent)
+        return reading(word, phones, accent)
     except WordError:
         raise
     except ValueError as error:
@@ -131,8 +132,11 @@ def _judge(row: dict[str, Any], folder: Path, scorer: PhoneScorer, marking: Mark
             f"The phones of {word!r} cannot be used", f"{error}",
             'Write ARPAbet such as "P AY N", or leave phones out.',
         ) from error  # fmt: skip
+
+
+def _samples(row: dict[str, Any], folder: Path) -> Samples:
     start, end = (_checked(row, key, (int, float)) for key in ("start", "end"))
-    return judge(audio.read(folder / name, start, end).samples, ready, scorer, marking)
+    return audio.read(folder / row["audio"], start, end).samples
 
 
 def _checked(row: dict[str, Any], key: str, kind: type | tuple[type, ...]) -> Any:
@@ -159,6 +163,12 @@ def _result(judgement: Judgement) -> dict[str, Any]:
         },
         "ms": round(judgement.ms, 1),
     }
+
+
+def _candidates(ready: Reading) -> dict[str, str]:
+    """Every string that the word may be said as: right, or the kind of slip it would be."""
+    right = dict.fromkeys(ready.accepted, "as_written")
+    return {slip.phones: slip.kind for slip in reversed(ready.slips)} | right
 
 
 def _text(row: dict[str, Any]) -> str:

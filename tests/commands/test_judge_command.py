@@ -42,6 +42,10 @@ def test_a_line_comes_back_with_its_keys_and_a_whole_verdict(judge: Judge, tmp_p
     assert set(row["p"]) == set(VERDICTS)
     assert sum(row["p"].values()) == pytest.approx(1, abs=1e-4)
     assert row["loglik"]["K EY P"] > row["loglik"]["K AE P"]
+    assert (row["candidates"]["K EY P"], row["candidates"]["K AE P"]) == (
+        "as_written",
+        "short_for_split",
+    )
     assert row["slip"] is None and row["gpc"] is None
     assert row["ms"] > 0
 

@@ -55,6 +55,8 @@ TOOLS = {
     "companion.practice.trials": ("speech.training",),
     "companion.practice.calibrate": (),
     "fixtures_audio.cut_children": ("companion.practice",),
+    "fixtures_audio.conditions": ("companion.phonics",),
+    "fixtures_audio.make_conditions": ("companion.phonics",),
 }
 
 # Own modules imported inside a function, each with its reason.
