@@ -262,6 +262,11 @@ class Log:
         with self._gate(), self._snapshot():
             return self._counts(week, queries.counted(self._db, week.monday, week.sunday))
 
+    def counted(self, first: date, last: date) -> tuple[KeptTurn, ...]:
+        """Turns with their last try only, without what was heard or how sure: for counting."""
+        with self._gate():
+            return queries.counted(self._db, first, last)
+
     def weeks(self, first: Week, last: Week) -> tuple[tuple[Week, Tally], ...]:
         """Counts of each week from `first` to `last` in which anything was read, in order."""
         with self._gate(), self._snapshot():

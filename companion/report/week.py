@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import date
-from math import comb
 from typing import Any
 
 from companion.phonics.gpc import Gpc, Order, table
@@ -16,6 +15,7 @@ from companion.record.log import Log
 from companion.record.tally import GpcCount, Tally
 from companion.record.weeks import Week
 from companion.report.cautions import CAUTIONS
+from companion.report.exact import at_least, at_most
 
 STATES = ("practise", "not enough listened", "secure", "not yet taught")
 """In the order they are shown."""
@@ -176,9 +176,9 @@ def state(count: GpcCount, taught: bool) -> str:
         return "not yet taught"
     if count.readings < READINGS_MIN or count.days < DAYS_MIN or count.words < WORDS_MIN:
         return "not enough listened"
-    if count.slipped >= SLIPS_MIN and _at_least(count.slipped, count.readings, FALSE_SLIPS) < DOUBT:
+    if count.slipped >= SLIPS_MIN and at_least(count.slipped, count.readings, FALSE_SLIPS) < DOUBT:
         return "practise"
-    if _at_most(count.slipped, count.readings, SLIPS_SECURE) < DOUBT:
+    if at_most(count.slipped, count.readings, SLIPS_SECURE) < DOUBT:
         return "secure"
     return "not enough listened"
 
@@ -219,13 +219,3 @@ def _row(count: GpcCount, taught: frozenset[Gpc]) -> SheetRow:
 
 def _place(gpc: str, order: Order) -> int:
     return order.place(Gpc.parse(gpc)) or len(order.gpcs) + 1
-
-
-def _at_most(k: int, n: int, p: float) -> float:
-    """P(X <= k) for X binomial(n, p)."""
-    return sum(comb(n, i) * p**i * (1 - p) ** (n - i) for i in range(k + 1))
-
-
-def _at_least(k: int, n: int, p: float) -> float:
-    """P(X >= k) for X binomial(n, p), 1 <= k <= n."""
-    return 1.0 - _at_most(k - 1, n, p)

@@ -20,8 +20,8 @@ from companion.record.log import Log
 from companion.record.tally import GpcCount, Tally, tally
 from companion.record.turns import Try, Turn
 from companion.record.weeks import Week
+from companion.report import exact, week_text
 from companion.report import week as week_module
-from companion.report import week_text
 from companion.report.cautions import CAUTIONS
 from companion.report.week import STATES, sheet, state, to_json, week_sheet
 from companion.report.wording import SLIP_WORDS, VERDICT_WORDS
@@ -122,8 +122,8 @@ def test_binomial_tails_match_every_outcome_counted(p: Fraction) -> None:
         slips = sum(outcome)
         chance[slips] += p**slips * (1 - p) ** (n - slips)
     for k in range(n + 1):
-        assert week_module._at_most(k, n, float(p)) == pytest.approx(float(sum(chance[: k + 1])))
-        assert week_module._at_least(k, n, float(p)) == pytest.approx(float(sum(chance[k:])))
+        assert exact.at_most(k, n, float(p)) == pytest.approx(float(sum(chance[: k + 1])))
+        assert exact.at_least(k, n, float(p)) == pytest.approx(float(sum(chance[k:])))
 
 
 def test_secure_is_the_exact_upper_bound_below_one_third() -> None:
