@@ -8,7 +8,6 @@ readers; the letters used are embedded. Lengths are points (1/72 inch), origin a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from io import BytesIO
@@ -24,6 +23,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph, Table, TableStyle
 
+from companion.report.boxes import Box as Box  # handed on: whoever prints needs both
 from companion.report.cautions import CAUTIONS
 from speech.trouble import Trouble
 
@@ -65,64 +65,6 @@ class Bold(str):
 
 Text = str | Sequence[str]
 """Plain text, or stretches of it of which some may be `Bold`. Nothing in it is read as markup."""
-
-
-@dataclass(frozen=True)
-class Box:
-    """A rectangle of the page, in points from its lower left corner."""
-
-    left: float
-    bottom: float
-    width: float
-    height: float
-
-    @property
-    def right(self) -> float:
-        """The right edge."""
-        return self.left + self.width
-
-    @property
-    def top(self) -> float:
-        """The upper edge."""
-        return self.bottom + self.height
-
-    def inside(self, margin: float) -> Box:
-        """The box without a margin on its four sides."""
-        return Box(
-            self.left + margin,
-            self.bottom + margin,
-            max(self.width - 2 * margin, 0.0),
-            max(self.height - 2 * margin, 0.0),
-        )
-
-    def split_top(self, height: float) -> tuple[Box, Box]:
-        """A strip of `height` at the top, and what is left below it."""
-        height = min(height, self.height)
-        rest = self.height - height
-        return (
-            Box(self.left, self.bottom + rest, self.width, height),
-            Box(self.left, self.bottom, self.width, rest),
-        )
-
-    def split_bottom(self, height: float) -> tuple[Box, Box]:
-        """What is left above, and a strip of `height` at the bottom."""
-        return self.split_top(max(self.height - height, 0.0))
-
-    def columns(self, number: int, gap: float = 0.0) -> tuple[Box, ...]:
-        """`number` columns of one width, from left to right."""
-        width = (self.width - gap * (number - 1)) / number
-        return tuple(
-            Box(self.left + n * (width + gap), self.bottom, width, self.height)
-            for n in range(number)
-        )
-
-    def rows(self, number: int, gap: float = 0.0) -> tuple[Box, ...]:
-        """`number` rows of one height, from top to bottom."""
-        height = (self.height - gap * (number - 1)) / number
-        return tuple(
-            Box(self.left, self.top - height - n * (height + gap), self.width, height)
-            for n in range(number)
-        )
 
 
 class Paper:
@@ -259,28 +201,17 @@ class Paper:
         TooMuch
             It is higher than the box.
         """
-        unit = box.width / sum(widths)
-        kind = _style(style, "left", 1.0)
-        cells = [
-            [Paragraph(_markup([Bold(_plain(cell))] if n == 0 else cell), kind) for cell in row]
-            for n, row in enumerate(rows)
-        ]
-        made = Table(cells, colWidths=[share * unit for share in widths])
-        made.setStyle(
-            TableStyle(
-                [
-                    ("FONTNAME", (0, 0), (-1, -1), REGULAR),
-                    ("VALIGN", (0, 0), (-1, -1), "TOP"),
-                    ("LEFTPADDING", (0, 0), (-1, -1), 2),
-                    ("RIGHTPADDING", (0, 0), (-1, -1), 4),
-                    ("TOPPADDING", (0, 0), (-1, -1), 1),
-                    ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
-                    ("LINEBELOW", (0, 0), (-1, 0), 1, INK),
-                    ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE),
-                ]
-            )
-        )
-        return self._place(made, box, "a table")
+        return self._place(_made_table(rows, widths, box.width, style), box, "a table")
+
+    def table_height(
+        self,
+        rows: Sequence[Sequence[Text]],
+        widths: Sequence[float],
+        width: float,
+        style: Style = "small",
+    ) -> float:
+        """How high `table` becomes in a box of that width, in points."""
+        return float(_made_table(rows, widths, width, style).wrap(width, 1e6)[1])
 
     def rule(self, box: Box) -> Box:
         """Draw a thin line across the top of `box`; what is left is below it."""
@@ -369,6 +300,33 @@ def _style(style: Style, align: Align, scale: float) -> ParagraphStyle:
         splitLongWords=1,
         spaceShrinkage=0,
     )
+
+
+def _made_table(
+    rows: Sequence[Sequence[Text]], widths: Sequence[float], width: float, style: Style
+) -> Any:
+    unit = width / sum(widths)
+    kind = _style(style, "left", 1.0)
+    cells = [
+        [Paragraph(_markup([Bold(_plain(cell))] if n == 0 else cell), kind) for cell in row]
+        for n, row in enumerate(rows)
+    ]
+    made = Table(cells, colWidths=[share * unit for share in widths])
+    made.setStyle(
+        TableStyle(
+            [
+                ("FONTNAME", (0, 0), (-1, -1), REGULAR),
+                ("VALIGN", (0, 0), (-1, -1), "TOP"),
+                ("LEFTPADDING", (0, 0), (-1, -1), 2),
+                ("RIGHTPADDING", (0, 0), (-1, -1), 4),
+                ("TOPPADDING", (0, 0), (-1, -1), 1),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
+                ("LINEBELOW", (0, 0), (-1, 0), 1, INK),
+                ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE),
+            ]
+        )
+    )
+    return made
 
 
 def _markup(text: Text) -> str:
