@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from companion.record import clips, consent, today
+from companion.record import clips, consent, settings, today
 from companion.record.files import erase, unwritable
 from companion.record.home import ChildFolder
 from companion.record.log import Log
@@ -65,7 +65,8 @@ def withdraw_all(folder: ChildFolder) -> Withdrawn:
         taken = ()
     files = clips.erase_all(folder.clips)
     log_files, turns = _erase_log(folder)
-    files += log_files + today.forget(folder) + consent.forget(folder)
+    files += log_files + today.forget(folder)
+    files += settings.forget(folder) + consent.forget(folder)
     if folder.path.is_dir() and not any(folder.path.iterdir()):
         try:
             folder.path.rmdir()

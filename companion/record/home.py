@@ -67,6 +67,11 @@ class ChildFolder:
         return self.path / "log.db"
 
     @property
+    def settings(self) -> Path:
+        """How the pages are set, as JSON."""
+        return self.path / "settings.json"
+
+    @property
     def clips(self) -> Path:
         """Sound clips; empty unless they were chosen."""
         return self.path / "clips"
