@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from companion.commands import household, teaching
+from companion.commands import household, practise_plan, teaching
 from companion.commands.practise_screen import JsonScreen, Screen, TerminalScreen
 from companion.phonics.accents import ACCENTS
-from companion.phonics.own_words import Corrections
-from companion.phonics.reading import Reading, WordError, reading
+from companion.phonics.gpc import TableError
+from companion.phonics.reading import Reading, WordError
 from companion.phonics.wordlists import WordList, WordListError, load, names
 from companion.practice import recordings
 from companion.practice.listening import listen, open_microphone
+from companion.practice.plan import Meet, Part, Plan, Practise, Revisit, SightWord, readings
 from companion.practice.sitting import TRIES_MAX, Done, Keeping, Sitting, Step
 from companion.practice.turn import judge
 from companion.record import consent
@@ -36,13 +37,14 @@ from speech.voice import Voice, VoiceMissing
 NAME = "practise"
 HELP = "a sitting: read a word list aloud and have each word heard"
 
-DEFAULT_LIST = "a-e"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the command's arguments."""
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.description = (
+        "A sitting of 3 to 5 minutes, in the classroom's order: a few words with sounds that are\n"
+        "due, today's sound, words to practise, an exception word, a caption, and one thing to do\n"
+        "away from the screen. With --list, that list and nothing else.\n"
         "Shows one word at a time, listens, and says kindly what to do next: two tries at most,\n"
         "and the last one counts. Each word is kept, where an adult agreed to a log, before the\n"
         "next is shown. Ctrl-C ends the sitting; what was read stays. An adult is asked where\n"
@@ -60,17 +62,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "A list of your own is a text file with a word on each line.\n"
         "\n"
         "examples:\n"
-        "  wordhearth practise                                  the microphone\n"
+        "  wordhearth practise --today i-e                      the class has reached i-e\n"
+        "  wordhearth practise                                  the next sitting\n"
+        "  wordhearth practise --plan                           what it would hold (--why)\n"
         "  wordhearth practise --list i-e --child puffin\n"
         "  wordhearth practise --list my-words.txt --audio clips/\n"
         "  wordhearth practise --list i-e --audio kite.wav --json\n"
     )
     parser.add_argument(
         "--list",
-        default=DEFAULT_LIST,
         metavar="NAME",
-        help=f"a bundled list, or the path of a list of your own (default: {DEFAULT_LIST})",
+        help="a bundled list, or the path of a list of your own, in place of a planned sitting",
     )
+    practise_plan.add_arguments(parser)
     parser.add_argument(
         "--audio", nargs="+", type=Path, metavar="PATH", help="recordings to listen to; see below"
     )
@@ -91,18 +95,22 @@ def run(args: argparse.Namespace) -> int:
     except EarMissing as error:
         household.tell(error, "Recordings need no microphone: see --audio in --help.")
         return 1
-    except (Trouble, WordError, WordListError) as error:
+    except (Trouble, TableError, WordError, WordListError) as error:
         household.tell(error)
         return 1
 
 
 @dataclass(frozen=True)
-class _Plan:
-    """A sitting that can begin: everything that can be wrong beforehand has been looked at."""
+class _Ready:
+    """A sitting that can begin: everything that can be wrong beforehand has been looked at.
+
+    ``plan`` is None where a list was asked for.
+    """
 
     folder: ChildFolder
     permit: PractisePermit
     words: WordList
+    plan: Plan | None
     readings: tuple[Reading, ...]
     clips: dict[str, tuple[Path, ...]] | None
     accent: str | None
@@ -114,47 +122,66 @@ class _Plan:
             return self.readings
         return tuple(each for each in self.readings if each.word in self.clips)
 
+    def parts(self) -> tuple[dict[str, list[Part]], list[Part]]:
+        """The parts that begin with each word to be read, and those after the last one."""
+        if self.plan is None:
+            return {}, []
+        shown = {each.word for each in self.shown}
+        begun: dict[str, list[Part]] = {}
+        waiting: list[Part] = []
+        for number, each in enumerate(self.plan.words):
+            waiting += (part for part in self.plan.before(number) if _has_words(part, shown))
+            if each.word in shown:
+                begun[each.word], waiting = waiting, []
+        return begun, [*waiting, *self.plan.before(len(self.plan.words))]
+
     @property
     def passed_by(self) -> tuple[str, ...]:
         """The words that have no recording."""
         return tuple(each.word for each in self.readings if each not in self.shown)
 
 
+def _has_words(part: Part, shown: Collection[str]) -> bool:
+    """Whether a part has a word to be read, or needs none."""
+    match part:
+        case Revisit() | Practise():
+            return any(each.word in shown for each in part.words)
+        case SightWord():
+            return part.word.word in shown
+    return True
+
+
 def _run(args: argparse.Namespace) -> int:
     folder = household.folder(args)
-    permit = PractisePermit(folder)
-    words = load(args.list)
-    corrections = teaching.corrections(args)
-    readings = _readings(words, args.accent, corrections)
-    clips = None if args.audio is None else recordings.by_word(args.audio, words.words)
-    plan = _Plan(folder, permit, words, readings, clips, args.accent)
+    if args.plan or args.why:
+        practise_plan.preview(args, folder)
+        return 0
+    ready = _made_ready(args, folder)
     screen: Screen = JsonScreen() if args.json else TerminalScreen(sys.stdin.isatty())
     with _keeping(folder) as keeping, ExitStack() as open_ear:
         scorer = PhoneScorer.load()
         source: _Source
-        if clips is None:
-            source = _Live(permit, open_ear.enter_context(open_microphone(permit)), screen)
+        if ready.clips is None:
+            ear = open_ear.enter_context(open_microphone(ready.permit))
+            source = _Live(ready.permit, ear, screen)
         else:
-            source = _Recorded(clips)
-        return _sit(plan, keeping, source, scorer, screen)
+            source = _Recorded(ready.clips)
+        return _sit(ready, keeping, source, scorer, screen)
 
 
-def _readings(words: WordList, accent: str | None, corrections: Corrections) -> tuple[Reading, ...]:
-    """The list's words ready to be heard; every word that cannot be is named at once."""
-    ready: list[Reading] = []
-    faults: list[WordError] = []
-    for word in words.words:
-        try:
-            own = corrections.split(word)[0] if corrections.find(word) else None
-            pseudo = word in words.pseudo or None
-            ready.append(reading(word, accent=accent, pseudo=pseudo, corrected=own))
-        except WordError as error:
-            faults.append(error)
-    if faults:
-        first = faults[0]
-        also = "".join(f"; {error.what}: {error.why}" for error in faults[1:])
-        raise WordError(f"{words.name}: {first.what}", f"{first.why}{also}", first.mend)
-    return tuple(ready)
+def _made_ready(args: argparse.Namespace, folder: ChildFolder) -> _Ready:
+    permit = PractisePermit(folder)
+    plan = None
+    if args.list:
+        words = load(args.list)
+    else:
+        taught = practise_plan.taught(args, folder)
+        plan = practise_plan.planned(folder, taught, household.now().date())
+        words = plan.word_list
+    read = readings(words, args.accent, teaching.corrections(args))
+    clips = None if args.audio is None else recordings.by_word(args.audio, words.words)
+    practise_plan.keep_today(args, permit)
+    return _Ready(folder, permit, words, plan, read, clips, args.accent)
 
 
 @contextmanager
@@ -174,6 +201,9 @@ def _keeping(folder: ChildFolder) -> Iterator[Keeping | None]:
 class _Source(Protocol):
     """Where tries come from."""
 
+    def meet(self, part: Part) -> None:
+        """A part of the sitting has been shown."""
+
     def hear(self, reading: Reading, number: int) -> Utterance | None:
         """Try `number`, from 0, at a word; None where there is none."""
 
@@ -186,6 +216,9 @@ class _Recorded:
 
     def __init__(self, clips: dict[str, tuple[Path, ...]]) -> None:
         self._clips = clips
+
+    def meet(self, part: Part) -> None:
+        """Nobody is there to be spoken to."""
 
     def hear(self, reading: Reading, number: int) -> Utterance | None:
         tries = self._clips.get(reading.word, ())
@@ -205,33 +238,47 @@ class _Live:
     def hear(self, reading: Reading, number: int) -> Utterance | None:
         return listen(self._permit, self._ear, self._screen.level)
 
+    def meet(self, part: Part) -> None:
+        """Say today's sound, and a word with it."""
+        if isinstance(part, Meet):
+            for gpc, exemplar in zip(part.gpcs, part.exemplars, strict=False):
+                self._say([" ".join(gpc.phonemes)], exemplar)
+
     def end(self, done: Done) -> None:
+        right = done.turn.tries[-1].verdict == "as_written"
+        sounds = [] if right else [said[0] for said in done.reading.sounds]
+        phones = done.reading.accepted[0] if done.reading.pseudo else None
+        self._say(sounds, done.reading.word, phones)
+
+    def _say(self, sounds: list[str], word: str, phones: str | None = None) -> None:
         if self._voice is None:
             return
-        phones = done.reading.accepted[0] if done.reading.pseudo else None
         try:
-            if done.turn.tries[-1].verdict != "as_written":
-                self._voice.say_sounds([said[0] for said in done.reading.sounds])
-            self._voice.say_word(done.reading.word, phones)
+            if sounds:
+                self._voice.say_sounds(sounds)
+            self._voice.say_word(word, phones)
         except VoiceMissing as error:
             household.tell(error)
             self._voice = None  # said once; the sitting goes on in silence
 
 
 def _sit(
-    plan: _Plan, keeping: Keeping | None, source: _Source, scorer: PhoneScorer, screen: Screen
+    ready: _Ready, keeping: Keeping | None, source: _Source, scorer: PhoneScorer, screen: Screen
 ) -> int:
-    sitting = Sitting(plan.words.name, plan.shown, keeping, household.now(), plan.accent)
+    sitting = Sitting(ready.words.name, ready.shown, keeping, household.now(), ready.accent)
     told = [
         child_line(keeping is not None, keeping is not None and keeping.clips is not None),
-        *_for_the_adult(plan, keeping),
+        *_for_the_adult(ready, keeping),
     ]
-    screen.start(f"{plan.words.title}: {len(plan.shown)} words", told)
+    screen.start(f"{ready.words.title}: {len(ready.shown)} words", told)
+    begun, last = ready.parts()
     code = 0
     try:
         while sitting.word is not None:
+            _show(begun.get(sitting.word.word, ()), source, screen)
             if not _take_turn(sitting, sitting.word, source, scorer, screen):
                 code = 1
+        _show(last, source, screen)
     except KeyboardInterrupt:
         code = 130
     except EarLost as error:
@@ -239,14 +286,20 @@ def _sit(
         code = 1
     sitting.close(household.now())
     facts = {
-        "list": plan.words.name,
+        "list": ready.words.name,
         "sitting": sitting.number,
         "kept": keeping is not None,
         "stopped": code == 130,
-        "passed_by": plan.passed_by,
+        "passed_by": ready.passed_by,
     }
     screen.end([done.turn.word for done in sitting.done], told[:1], facts)
     return code
+
+
+def _show(parts: Iterable[Part], source: _Source, screen: Screen) -> None:
+    for part in parts:
+        screen.part(part)
+        source.meet(part)
 
 
 def _take_turn(
@@ -280,10 +333,10 @@ def _take_turn(
     return heard_all
 
 
-def _for_the_adult(plan: _Plan, keeping: Keeping | None) -> list[str]:
+def _for_the_adult(ready: _Ready, keeping: Keeping | None) -> list[str]:
     lines = []
     if keeping is None:
         lines.append("(Grown-up: no log was agreed to, so there will be no week sheet of this.)")
-    if plan.passed_by:
-        lines.append(f"(No recording, so passed by: {', '.join(plan.passed_by)}.)")
+    if ready.passed_by:
+        lines.append(f"(No recording, so passed by: {', '.join(ready.passed_by)}.)")
     return lines

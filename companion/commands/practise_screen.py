@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import json
 import sys
+from contextlib import suppress
 from dataclasses import asdict
 from typing import Any, Protocol
 
 from rich.console import Console
 from rich.text import Text
 
+from companion.commands.practise_plan import part_json
 from companion.phonics.reading import Reading
-from companion.practice import kind_words
+from companion.practice import kind_words, part_words
+from companion.practice.plan import Apply, Meet, Part
 from companion.practice.sitting import Done, Step
 from companion.practice.verdicts import Judgement
 from speech.trouble import Trouble
@@ -25,6 +28,9 @@ class Screen(Protocol):
 
     def start(self, title: str, lines: list[str]) -> None:
         """Before the first word."""
+
+    def part(self, part: Part) -> None:
+        """A part of a planned sitting begins."""
 
     def word(self, reading: Reading, place: tuple[int, int]) -> None:
         """A word to be read."""
@@ -67,6 +73,15 @@ class TerminalScreen:
         self._print(title, style="bold")
         for line in lines:
             self._print(line)
+
+    def part(self, part: Part) -> None:
+        """What the part is, and time for it where nothing is listened to meanwhile."""
+        self._print("")
+        for line in part_words.lines(part):
+            self._print(f"  {line}")
+        if self._asks and isinstance(part, Meet | Apply):
+            with suppress(EOFError):
+                input("  Press Enter when you are ready. ")
 
     def word(self, reading: Reading, place: tuple[int, int]) -> None:
         """A word to be read."""
@@ -132,6 +147,10 @@ class JsonScreen:
 
     def start(self, title: str, lines: list[str]) -> None:
         """Nothing: the end says it all."""
+
+    def part(self, part: Part) -> None:
+        """The part, with what it holds."""
+        self._line(part_json(part))
 
     def word(self, reading: Reading, place: tuple[int, int]) -> None:
         """Nothing until it has been read."""

@@ -33,7 +33,7 @@ READINGS_WANTED, DAYS_WANTED, WORDS_WANTED = 8, 3, 4
 
 
 @dataclass(frozen=True)
-class Evidence:
+class WeekSoFar:
     """Readings of one GPC in the week of a sitting, before it.
 
     Attributes
@@ -72,7 +72,7 @@ class Standing:
         Readings as written since the last slip.
     live : tuple of str
         Kinds of slip not yet followed by `CLEAN_DAYS` clean days, the newest first.
-    week : Evidence
+    week : WeekSoFar
         Of this week.
     """
 
@@ -80,7 +80,7 @@ class Standing:
     due: date
     good: int
     live: tuple[str, ...] = ()
-    week: Evidence = field(default_factory=Evidence)
+    week: WeekSoFar = field(default_factory=WeekSoFar)
 
     @property
     def known(self) -> bool:
@@ -166,7 +166,7 @@ def _standing(reads: Sequence[_Read], day: date) -> Standing:
     return Standing(step, due, good, live, _evidence(reads, day))
 
 
-def _evidence(reads: Sequence[_Read], day: date) -> Evidence:
+def _evidence(reads: Sequence[_Read], day: date) -> WeekSoFar:
     monday = Week.of(day).monday
     here = [read for read in reads if read.day >= monday]
-    return Evidence(len(here), len({read.day for read in here}), len({read.word for read in here}))
+    return WeekSoFar(len(here), len({read.day for read in here}), len({read.word for read in here}))

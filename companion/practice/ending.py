@@ -13,12 +13,9 @@ from companion.practice.choosing import Shown
 from companion.practice.teaching import Teaching
 
 LINES = {
-    "say": (
-        "Away from the screen: say a sentence with the word {word} in it. "
-        "Count its words on your fingers."
-    ),
+    "say": "Say a sentence with the word {word} in it. Count its words on your fingers.",
     "write": (
-        "Away from the screen: write a sentence with the word {word} in it. "
+        "Write a sentence with the word {word} in it. "
         "A capital letter first, a finger space between words, and a full stop at the end."
     ),
 }

@@ -65,10 +65,14 @@ def _hint(judgement: Judgement, reading: Reading) -> str:
     units = reading.splits[0].units
     if judgement.unit is None or not 0 <= judgement.unit < len(units):
         return ""
-    grapheme = units[judgement.unit].grapheme
+    return f"{together(units[judgement.unit].grapheme)} "
+
+
+def together(grapheme: str) -> str:
+    """A sentence on the letters of a grapheme."""
     first, dash, last = grapheme.partition("-")
     if dash:
-        return f"The {first} and the {last} work together. "
+        return f"The {first} and the {last} work together."
     if len(grapheme) > 1:
-        return f"The letters {' and '.join(grapheme)} work together. "
-    return f"Look at the {grapheme}. "
+        return f"The letters {' and '.join(grapheme)} work together."
+    return f"Look at the {grapheme}."

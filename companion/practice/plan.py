@@ -15,6 +15,7 @@ from random import Random
 from typing import ClassVar
 
 from companion.phonics.gpc import Gpc, table
+from companion.phonics.own_words import Corrections
 from companion.phonics.reading import Reading, WordError, reading
 from companion.phonics.wordlists import WordList
 from companion.practice import arranging, sight
@@ -191,10 +192,10 @@ class Plan:
         WordError
             Words that cannot be heard, all of them named.
         """
-        return readings(self.word_list, accent, self.teaching)
+        return readings(self.word_list, accent, self.teaching.corrections)
 
 
-def readings(words: WordList, accent: str | None, teaching: Teaching) -> tuple[Reading, ...]:
+def readings(words: WordList, accent: str | None, corrections: Corrections) -> tuple[Reading, ...]:
     """A list's words ready to be heard, with the teacher's corrected splits.
 
     Raises
@@ -204,7 +205,6 @@ def readings(words: WordList, accent: str | None, teaching: Teaching) -> tuple[R
     """
     ready: list[Reading] = []
     faults: list[WordError] = []
-    corrections = teaching.corrections
     for word in words.words:
         try:
             own = corrections.split(word)[0] if corrections.find(word) else None
