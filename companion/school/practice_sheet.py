@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from math import ceil
 
 from companion.phonics.decodable import Splitter
 from companion.phonics.split import split
@@ -16,6 +15,7 @@ from companion.report.sound_buttons import Kind, marks
 from companion.report.word_drawing import draw_key, draw_word, fitting_size
 from companion.report.wording import gpc_words
 from companion.school.cards import split_of
+from companion.school.word_grid import draw_words, text_of
 
 HOW_TO_HELP = (
     "Five minutes are enough. Stop while it is still going well.",
@@ -24,9 +24,6 @@ HOW_TO_HELP = (
 )
 """Common practice in Year 1, no source."""
 
-_MADE_UP = "Made-up words, to read by their letters; they mean nothing:"
-_LARGEST_WORD = 40.0
-_GAP = 1.6 * MM
 _CAPTION = 22.0
 
 
@@ -86,11 +83,11 @@ def practice_sheet_pdf(sheet: PracticeSheet, splitter: Splitter = split) -> byte
 
 def task_word(words: WordList, splits: Sequence[Split | str]) -> str:
     """The word for a sentence: the first real word of the list that holds its target."""
-    real = [each for each in splits if _text(each) not in words.pseudo] or list(splits)
+    real = [each for each in splits if text_of(each) not in words.pseudo] or list(splits)
     for each in real:
         if isinstance(each, Split) and words.target in each.gpcs:
             return each.word
-    return _text(real[0])
+    return text_of(real[0])
 
 
 def _this_week(paper: Paper, sheet: PracticeSheet, splits: list[Split | str], body: Box) -> Box:
@@ -114,39 +111,12 @@ def _this_week(paper: Paper, sheet: PracticeSheet, splits: list[Split | str], bo
 
 
 def _words(paper: Paper, sheet: PracticeSheet, splits: list[Split | str], body: Box) -> None:
-    """All words in one letter size; made-up ones stand apart, under a line that says so."""
+    """The words, and under them the teacher's aids to exception words."""
     aids = _aids(sheet)
     body, below = body.split_bottom(sum(paper.height_of(aid, body.width, "small") for aid in aids))
-    made_up = set(sheet.words.pseudo)
-    groups = [
-        [each for each in splits if _text(each) not in made_up],
-        [each for each in splits if _text(each) in made_up],
-    ]
-    label = paper.height_of(_MADE_UP, body.width, "small") + 1 * MM if groups[1] else 0.0
-    texts = [_text(each) for each in splits]
-    sizes = {
-        columns: fitting_size(texts, _cell(body, label, groups, columns).inside(_GAP))
-        for columns in range(2, 7)
-    }
-    columns = max(sizes, key=lambda number: sizes[number])
-    high = _cell(body, label, groups, columns).height
-    for place, group in enumerate(groups):
-        if place == 1 and group:
-            line, body = body.split_top(label)
-            paper.write(_MADE_UP, line, "small")
-        for start in range(0, len(group), columns):
-            strip, body = body.split_top(high)
-            cells = strip.columns(columns)
-            for word, cell in zip(group[start : start + columns], cells, strict=False):
-                draw_word(paper, word, cell, size=min(sizes[columns], _LARGEST_WORD))
+    draw_words(paper, splits, sheet.words.pseudo, body)
     for aid in aids:
         below = paper.write(aid, below, "small")
-
-
-def _cell(body: Box, label: float, groups: list[list[Split | str]], columns: int) -> Box:
-    """The place of one word, with so many columns."""
-    rows = sum(ceil(len(group) / columns) for group in groups)
-    return Box(0, 0, body.width / columns, (body.height - label) / rows)
 
 
 def _aids(sheet: PracticeSheet) -> list[str]:
@@ -182,7 +152,3 @@ def _help_and_task(paper: Paper, word: str, foot: Box) -> None:
         if y > right.bottom:
             canvas.line(right.left, y, right.right, y)
     canvas.restoreState()
-
-
-def _text(word: Split | str) -> str:
-    return word if isinstance(word, str) else word.word

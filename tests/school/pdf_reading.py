@@ -69,10 +69,10 @@ def ink(pdf: bytes, page: int = 1) -> Ink:
     return Ink(columns[0] * mm, rows[0] * mm, (columns[-1] + 1) * mm, (rows[-1] + 1) * mm)
 
 
-def picture(pdf: bytes, page: int = 1) -> np.ndarray:
+def picture(pdf: bytes, page: int = 1, dots_per_inch: int = DOTS_PER_INCH) -> np.ndarray:
     """A page as grey values 0 (black) to 255, shape (rows, columns)."""
     raw = _run(
-        *("pdftoppm", "-gray", "-r", str(DOTS_PER_INCH), "-f", str(page), "-l", str(page), "-"),
+        *("pdftoppm", "-gray", "-r", str(dots_per_inch), "-f", str(page), "-l", str(page), "-"),
         pdf=pdf,
     )
     head = re.match(rb"P5\s+(\d+)\s+(\d+)\s+255\s", raw)
