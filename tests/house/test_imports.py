@@ -69,6 +69,7 @@ IMPORT_NAMES = {
     "PyNaCl": "nacl",
     "kaldi-native-fbank": "kaldi_native_fbank",
     "pytest-xdist": "xdist",
+    "zxing-cpp": "zxingcpp",
 }
 
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import subprocess
 import sys
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -21,6 +23,7 @@ from companion.report.word_drawing import draw_word, fitting_size
 pytestmark = needs_poppler
 
 A4 = (210, 297)
+ROOT = Path(__file__).parents[2]
 
 
 def drawn(word: str) -> Split | str:
@@ -83,7 +86,7 @@ def test_the_document_says_its_title_and_language_and_no_time() -> None:
 
 def test_the_same_content_gives_the_same_bytes_in_another_process() -> None:
     code = (
-        "import sys, hashlib; sys.path.insert(0, 'tests/school')\n"
+        f"import sys, hashlib; sys.path.insert(0, {str(Path(__file__).parent)!r})\n"
         "from test_pdf_paper import one_page\n"
         "print(hashlib.sha256(one_page(['pine', 'said'])).hexdigest())"
     )
@@ -147,3 +150,26 @@ def test_a_second_page_has_its_own_heading_and_cautions() -> None:
     found = pages(paper.finish())
     assert [page.split()[0] for page in found] == ["First", "Second"]
     assert all(CAUTIONS[0] in page for page in found)
+
+
+def test_settings_that_lie_about_on_the_computer_do_not_change_a_sheet(tmp_path: Path) -> None:
+    """ReportLab runs such files when it is loaded, from the home and from the current folder."""
+    for name in (".reportlab_settings", ".reportlab_mods", "reportlab_mods.py",
+                 "reportlab_settings.py"):  # fmt: skip
+        (tmp_path / name).write_text("raise SystemExit('it was run')\n")
+    code = (
+        "import sys, hashlib; from companion.report.paper import Paper\n"
+        "paper = Paper('a', 'b.'); paper.page('c')\n"
+        "print(hashlib.sha256(paper.finish()).hexdigest())"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=tmp_path,
+        env={**os.environ, "HOME": str(tmp_path), "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 0, done.stderr
+    paper = Paper("a", "b.")
+    paper.page("c")
+    assert done.stdout.strip() == hashlib.sha256(paper.finish()).hexdigest()
