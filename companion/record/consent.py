@@ -179,6 +179,12 @@ class LogPermit(Permit):
     choice: ClassVar[str] = "keep_log"
 
 
+class HandInPermit(Permit):
+    """May make summaries for school, each when the adult asks for it."""
+
+    choice: ClassVar[str] = "hand_in"
+
+
 class ClipPermit(Permit):
     """May keep sound clips for 7 days."""
 
@@ -188,6 +194,7 @@ class ClipPermit(Permit):
 _DOING = {
     "practise": "listen to the child",
     "keep_log": "keep a log",
+    "hand_in": "make summaries for school",
     "keep_clips": "keep sound clips",
 }
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-TEXT_VERSION = "1 (25 November 2026)"
+TEXT_VERSION = "2 (25 November 2026)"
 
 
 @dataclass(frozen=True)
@@ -50,9 +50,9 @@ CHOICES: tuple[Choice, ...] = (
     Choice(
         "hand_in",
         "Make summaries for school?",
-        "A weekly summary without name or sound may be made for you to hand to the school. "
-        "Nothing is handed over unless you do it yourself, each time. This version cannot make "
-        "one yet; it will not be made later unless you say yes here.",
+        "A weekly summary may be made for you to hand to the school: for each sound how often it "
+        "was read and how, under the code the school gave the child, without name, sound or the "
+        "words themselves. Nothing is handed over unless you do it yourself, each time.",
         needs="keep_log",
     ),
     Choice(
@@ -74,7 +74,9 @@ SECTIONS: tuple[tuple[str, str], ...] = (
         "Who is responsible",
         "You are. Wordhearth runs on this computer only and sends nothing anywhere: its makers "
         "and the school receive nothing from it. If you hand a summary to the school, the school "
-        "becomes responsible for its copy: ask the school office for its data protection officer.",
+        "becomes responsible for its copy: ask the school office for its data protection officer. "
+        "A sealed summary can be opened by the class teacher only; a plain one by anybody who has "
+        "it.",
     ),
     (
         "What is listened to",
@@ -92,8 +94,11 @@ SECTIONS: tuple[tuple[str, str], ...] = (
         "For each reading: the date and time, the list and the word shown, the sounds that were "
         "heard (as text), the mark and how sure the program was, the accent setting, and your "
         "correction if you made one. A nickname or picture label for the child if you give one. "
-        "No name, no age, no notes about the child. Your answers on this page, with their date "
-        "and the version of these words, are kept whichever you choose.",
+        "No name, no age, no notes about the child. If you load what the school sends home: the "
+        "child's code and what the class is taught. If you make summaries: the key that signs them "
+        "and how many were made. Your answers on this page, with their date "
+        "and the version of these words, are kept whichever you choose; so is how the pages are set, "
+        "such as the size of the letters, once you set it.",
     ),
     (
         "Why, and for how long",

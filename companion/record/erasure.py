@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from companion.record import clips, consent, settings, today
+from companion.record import clips, consent, family, handing, settings, today
 from companion.record.files import erase, unwritable
 from companion.record.home import ChildFolder
 from companion.record.log import Log
@@ -51,6 +51,8 @@ def withdraw(folder: ChildFolder, choices: Iterable[str]) -> Withdrawn:
     if "keep_log" in wanted:
         log_files, turns = _erase_log(folder)
         files += log_files
+    if wanted & {"keep_log", "hand_in"}:
+        files += handing.forget(folder)
     return Withdrawn(taken, files, turns)
 
 
@@ -65,7 +67,7 @@ def withdraw_all(folder: ChildFolder) -> Withdrawn:
         taken = ()
     files = clips.erase_all(folder.clips)
     log_files, turns = _erase_log(folder)
-    files += log_files + today.forget(folder)
+    files += log_files + today.forget(folder) + family.forget(folder) + handing.forget(folder)
     files += settings.forget(folder) + consent.forget(folder)
     if folder.path.is_dir() and not any(folder.path.iterdir()):
         try:

@@ -62,6 +62,16 @@ class ChildFolder:
         return self.path / "today.json"
 
     @property
+    def family(self) -> Path:
+        """What the school sent home, as it sent it, where the family has loaded it."""
+        return self.path / "school.family"
+
+    @property
+    def handing(self) -> Path:
+        """The key that signs summaries and the number of the last one, where any were made."""
+        return self.path / "handing.json"
+
+    @property
     def log(self) -> Path:
         """The readings, as SQLite."""
         return self.path / "log.db"

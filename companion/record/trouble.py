@@ -17,6 +17,10 @@ class BadCode(RecordTrouble):
     """A pupil's or class's code that was miswritten."""
 
 
+class FamilyUnreadable(RecordTrouble):
+    """What the school sent home, or the key for summaries, is damaged."""
+
+
 class ConsentMissing(RecordTrouble):
     """The choice that this needs has not been given, or was given for other words."""
 

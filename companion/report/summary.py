@@ -24,6 +24,13 @@ KIND_NOT_GIVEN = "kind_not_given"
 
 SLIP_KINDS = (*SLIP_WORDS, KIND_NOT_GIVEN)
 
+LATELY_WEEKS = 6
+"""Half a term: schools assess and regroup about so often (common practice, no source)."""
+
+_NUMBERS = (
+    "as_written", "could_not_tell", "sounded_out", "other", "words", "words_lately", "overruled",
+)  # fmt: skip
+
 COUNT_MAX = 9999
 """No count of one week is larger: it would be a word every ten seconds, day and night."""
 
@@ -49,6 +56,9 @@ class SummaryRow:
         blended; where another word or nothing was read. None of them is a reading.
     days, words : int
         Different days (0 to 7) and different words among the readings.
+    words_lately : int
+        Different words with a reading in the `LATELY_WEEKS` weeks that end with this one: a number
+        that the school could not work out from its weeks, because no word leaves home.
     overruled : int
         Turns of words with this GPC that the adult had a say in.
     """
@@ -61,6 +71,7 @@ class SummaryRow:
     other: int
     days: int
     words: int
+    words_lately: int
     overruled: int
 
     @property
@@ -144,7 +155,7 @@ class Summary:
 
 
 @dataclass(frozen=True)
-class Handing:
+class Heading:
     """What goes on a summary besides the counts: to whom, of whom, when, and its number."""
 
     class_code: str
@@ -154,7 +165,7 @@ class Handing:
 
 
 def of_week(
-    counts: Tally, week: Week, accents: tuple[str | None, ...], handing: Handing
+    counts: Tally, lately: Tally, week: Week, accents: tuple[str | None, ...], heading: Heading
 ) -> Summary:
     """A week's counts as a summary.
 
@@ -162,11 +173,13 @@ def of_week(
     ----------
     counts : Tally
         The week's.
+    lately : Tally
+        Those of the `LATELY_WEEKS` weeks that end with it, counted together.
     week : Week
         Which.
     accents : tuple of str or None
         The accents of the week's sittings, repeats and all.
-    handing : Handing
+    heading : Heading
         The rest.
 
     Notes
@@ -174,22 +187,27 @@ def of_week(
     A GPC that is not in the table (a part of an exception word, say) is left out.
     """
     known = {str(gpc) for gpc in table().by_gpc}
+    words = {count.gpc: count.words for count in lately.gpcs}
     return Summary(
-        class_code=handing.class_code,
-        pupil=handing.pupil,
+        class_code=heading.class_code,
+        pupil=heading.pupil,
         week=week,
-        made_at=handing.made_at.replace(microsecond=0),
-        number=handing.number,
+        made_at=heading.made_at.replace(microsecond=0),
+        number=heading.number,
         accents=tuple(sorted({each for each in accents if each is not None})),
         days=len(counts.days),
         verdicts={verdict: count for verdict, count in counts.verdicts.items() if count},
         left_out=counts.left_out,
         overruled=counts.overruled,
-        rows=tuple(_row(count) for count in counts.gpcs if count.gpc in known),
+        rows=tuple(
+            _row(count, max(count.words, words.get(count.gpc, 0)))
+            for count in counts.gpcs
+            if count.gpc in known
+        ),
     )
 
 
-def _row(count: GpcCount) -> SummaryRow:
+def _row(count: GpcCount, words_lately: int) -> SummaryRow:
     return SummaryRow(
         gpc=count.gpc,
         as_written=count.as_written,
@@ -199,6 +217,7 @@ def _row(count: GpcCount) -> SummaryRow:
         other=count.other,
         days=count.days,
         words=count.words,
+        words_lately=words_lately,
         overruled=count.overruled,
     )
 
@@ -229,11 +248,13 @@ def _check(found: Summary) -> None:
 
 def _check_row(row: SummaryRow) -> None:
     _check_counts(f"slips in {row.gpc}", row.slips, SLIP_KINDS)
-    for name in ("as_written", "could_not_tell", "sounded_out", "other", "overruled", "words"):
+    for name in _NUMBERS:
         _check_number(f"{name} of {row.gpc}", getattr(row, name))
     _check_number(f"days of {row.gpc}", row.days, 7)
     if not (row.readings > 0) == (row.days > 0) == (row.words > 0):
         raise NotASummary(f"the readings, days and words of {row.gpc} contradict each other")
+    if row.words_lately < row.words:
+        raise NotASummary(f"{row.gpc} has more words in this week than in the last six")
     if max(row.days, row.words) > row.readings:
         raise NotASummary(f"{row.gpc} has more days or words than readings")
 

@@ -111,7 +111,7 @@ def write(db: sqlite3.Connection, kept: KeptSummary) -> None:
         ),
     )
     db.executemany(
-        f"INSERT INTO summary_row ({_ROW}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        f"INSERT INTO summary_row ({_ROW}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [
             (
                 *key,
@@ -123,6 +123,7 @@ def write(db: sqlite3.Connection, kept: KeptSummary) -> None:
                 row.other,
                 row.days,
                 row.words,
+                row.words_lately,
                 row.overruled,
             )
             for row in found.rows
@@ -179,16 +180,14 @@ _HEAD = (
 )
 _ROW = (
     "pupil, week, gpc, as_written, slips, could_not_tell, sounded_out, other, days, words,"
-    " overruled"
+    " words_lately, overruled"
 )
 
 
 def _joined(code: str, heads: Iterable[Row], rows: Iterable[Row]) -> tuple[KeptSummary, ...]:
     lines: dict[tuple[str, str], list[SummaryRow]] = {}
-    for pupil, week, gpc, right, slips, unsure, sounded, other, days, words, overruled in rows:
-        found = SummaryRow(
-            gpc, right, json.loads(slips), unsure, sounded, other, days, words, overruled
-        )  # fmt: skip
+    for pupil, week, gpc, right, slips, *counts in rows:
+        found = SummaryRow(gpc, right, json.loads(slips), *counts)
         lines.setdefault((pupil, week), []).append(found)
     return tuple(_kept(code, head, lines.get((head[0], head[1]), [])) for head in heads)
 

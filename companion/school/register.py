@@ -136,6 +136,12 @@ def forget_key(book: Book, code: str) -> None:
         _update(db, code, "family_key", None)
 
 
+def keep_key(db: sqlite3.Connection, code: str, key: bytes, day: date) -> None:
+    """Keep a family's public key from a day on, inside a transaction (`Book.change`)."""
+    _update(db, code, "family_key", key)
+    _update(db, code, "key_since", day.isoformat())
+
+
 def unknown(code: str) -> UnknownPupil:
     """The error for a code that the register does not have."""
     return UnknownPupil(

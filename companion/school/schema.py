@@ -3,8 +3,8 @@
 The settings of each connection are those of the log (`companion.record.schema.settings`): a commit
 is on disk when it returns, a deleted row is overwritten, and nothing lands in a temporary file.
 
-What is encrypted: ``book.private_key`` and ``pupil.name`` (XSalsa20-Poly1305 under a random key
-that is itself locked by the passphrase, see `companion.school.lock`). What is not: everything
+What is encrypted: ``book.private_key`` and ``pupil.name`` (XChaCha20-Poly1305 under a random
+key that is itself locked by the passphrase, see `companion.school.lock`). What is not: everything
 else, which holds codes and counts and no name, so that the grid can be drawn, and the book mended,
 without the key. Keep the file where the school keeps its registers all the same.
 """
@@ -79,6 +79,7 @@ MIGRATIONS: tuple[str, ...] = (
         other INTEGER NOT NULL,
         days INTEGER NOT NULL,
         words INTEGER NOT NULL,
+        words_lately INTEGER NOT NULL,
         overruled INTEGER NOT NULL,
         PRIMARY KEY (pupil, week, gpc),
         FOREIGN KEY (pupil, week) REFERENCES summary(pupil, week) ON DELETE CASCADE
@@ -95,6 +96,8 @@ MIGRATIONS: tuple[str, ...] = (
     CREATE TABLE week_group (
         week TEXT NOT NULL,
         number INTEGER NOT NULL CHECK (number >= 1),
+        slot INTEGER NOT NULL CHECK (slot >= 1),
+        adult INTEGER NOT NULL CHECK (adult >= 1),
         gpc TEXT NOT NULL,
         locked INTEGER NOT NULL DEFAULT 0 CHECK (locked IN (0, 1)),
         detail TEXT NOT NULL,
@@ -104,16 +107,18 @@ MIGRATIONS: tuple[str, ...] = (
         week TEXT NOT NULL,
         pupil TEXT NOT NULL REFERENCES pupil(code) ON DELETE CASCADE,
         number INTEGER NOT NULL CHECK (number >= 0),
-        locked INTEGER NOT NULL DEFAULT 0 CHECK (locked IN (0, 1)),
+        gpc TEXT NOT NULL,
+        locked INTEGER NOT NULL DEFAULT 0 CHECK (locked IN (0, 1, 2)),
         detail TEXT NOT NULL,
-        PRIMARY KEY (week, pupil)
+        PRIMARY KEY (week, pupil, number, gpc)
     ) STRICT, WITHOUT ROWID;
     """,
 )
 """SQL that takes a book from version n to n + 1; ``user_version`` counts those done.
 
 ``lock`` is JSON (`companion.school.lock.Lock`). ``weekly_list.number`` and ``week_place.number``
-are a group's number in its week; 0 is the whole class, and a place 0 is the keep-up list.
+are a group's number in its week; 0 is the whole class, and a place 0 is the keep-up list. A place's
+``locked`` is 1 where the teacher said 'keep in this group' and 2 for 'keep out of it'.
 ``detail`` is JSON of the groups' own making (reason, check words, caption).
 """
 

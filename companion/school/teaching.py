@@ -152,7 +152,7 @@ def weekly_list(book: Book, week: Week, number: int = WHOLE_CLASS) -> WordList |
         row = db.execute(
             "SELECT text FROM weekly_list WHERE week = ? AND number = ?", (str(week), number)
         ).fetchone()
-    return None if row is None else wordlists.parse(row[0], f"{week}-{number}")
+    return None if row is None else wordlists.parse(row[0], f"school {week}")
 
 
 def set_weekly_list(book: Book, week: Week, words: WordList | None, number: int = 0) -> None:
