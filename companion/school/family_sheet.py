@@ -12,17 +12,24 @@ import segno
 
 from companion.phonics.wordlists import WordList
 from companion.record.weeks import Week
+from companion.report.family_file import SHORT_MAX, file_name, for_paper, short_text
+from companion.report.family_lines import FamilyFile
 from companion.report.paper import BOLD, INK, MM, Bold, Box, Paper, TooMuch
+from companion.report.trouble import NotForPaper
 from companion.school.cards import split_of
 from companion.school.word_grid import draw_words
 
-SIGNS_MAX = 1500
-"""Characters a QR code may carry here: about 110 modules on 80 mm, 0.7 mm each, which a telephone
-reads off paper (0.5 mm is the least usual for print, common practice)."""
-
 _QR = 80 * MM
+"""The fullest square has about 110 modules, 0.7 mm each here: a telephone reads that off paper
+(0.5 mm is the least usual for print, common practice)."""
 _QUIET = 4
 """Modules left white around it (ISO/IEC 18004:2015, 9.1)."""
+
+_SQUARE = (
+    "The square holds the code, this week's words and your teacher's aids, and no name. Keep it to "
+    "yourselves: whoever has it can hand in a week under your code."
+)
+_NO_SQUARE = "This week's words and aids are too many for a square to read: please open the file."
 
 STEPS: tuple[tuple[str, str], ...] = (
     (
@@ -36,9 +43,9 @@ STEPS: tuple[tuple[str, str], ...] = (
         "school.",
     ),
     (
-        "Give it this sheet.",
-        "Open the small file that came with it, {file}, or read the square with a telephone and "
-        "paste the text, or type the code.",
+        "Tell it your code by this sheet.",
+        "Open the small file that came with it, {file}. Or read the square with a telephone and "
+        "paste all of its text.",
     ),
 )
 PRIVACY = (
@@ -57,7 +64,8 @@ class FamilySlip:
     code : str
         The pupil code.
     text : str
-        What the QR code carries: the family file in its short form.
+        What the QR code carries: the family file in its short form. Empty where that does not fit
+        on paper; the sheet then says to open the file.
     file : str
         The name of the small file that goes with the sheet.
     week : Week
@@ -73,13 +81,22 @@ class FamilySlip:
     words: WordList | None
 
 
+def slip_of(file: FamilyFile) -> FamilySlip:
+    """The sheet of a family file, with the aids that its list calls for."""
+    try:
+        text = short_text(for_paper(file))
+    except NotForPaper:
+        text = ""
+    return FamilySlip(file.pupil, text, file_name(file), file.week, file.words)
+
+
 def family_sheets_pdf(slips: Sequence[FamilySlip]) -> bytes:
     """Print a sheet for each family, a page each, in the order given.
 
     Raises
     ------
     TooMuch
-        No family, or a QR text of more than 1500 characters.
+        No family, or a QR text longer than `SHORT_MAX`.
     """
     if not slips:
         raise TooMuch("No sheet was printed", "no pupil was chosen", "Choose one or more")
@@ -116,10 +133,11 @@ def _sheet(paper: Paper, slip: FamilySlip) -> None:
         left = paper.write(more.format(file=slip.file), left, "small")
         left = left.split_top(2 * MM)[1]
     square, below = right.split_top(_QR)
-    _qr(paper, slip.text, square)
-    below = paper.write("The square holds the code, this week's words and your teacher's aids. "
-                        "Nothing in it is secret, and it says nothing of your child.", below,
-                        "small")  # fmt: skip
+    if slip.text:
+        _qr(paper, slip.text, square)
+    else:
+        below = right
+    below = paper.write(_SQUARE if slip.text else _NO_SQUARE, below, "small")
     low = min(left.top, below.top) - 4 * MM
     rest = Box(body.left, body.bottom, body.width, low - body.bottom)
     rest = paper.rule(rest)
@@ -135,10 +153,10 @@ def _sheet(paper: Paper, slip: FamilySlip) -> None:
 
 def _qr(paper: Paper, text: str, square: Box) -> None:
     """Draw a QR code with runs of dark modules as one bar each."""
-    if len(text) > SIGNS_MAX:
+    if len(text) > SHORT_MAX:
         raise TooMuch(
             "The family's QR code was not printed",
-            f"it would carry {len(text)} characters, and {SIGNS_MAX} can be read off paper",
+            f"it would carry {len(text)} characters, and {SHORT_MAX} can be read off paper",
             "Give shorter memory phrases, or hand out the file instead",
         )
     code = segno.make(text, error="l", boost_error=False, micro=False)

@@ -13,7 +13,7 @@ MADE_UP = "Made-up words, to read by their letters; they mean nothing:"
 LARGEST = 40.0
 """Points: read at arm's length, with room for twelve words on half a page."""
 _GAP = 1.6 * MM
-_COLUMNS = range(2, 7)
+_COLUMNS = range(2, 9)
 
 
 def draw_words(
