@@ -17,7 +17,7 @@ MAY_IMPORT = {
     "companion.phonics": ("wordsets",),
     "companion.record": ("speech",),
     "companion.practice": ("companion.phonics", "companion.record", "speech"),
-    "companion.report": ("companion.phonics", "companion.record", "companion.practice"),
+    "companion.report": ("companion.phonics", "companion.record", "companion.practice", "speech"),
     "companion.school": (
         "companion.phonics",
         "companion.record",
