@@ -46,7 +46,8 @@ def test_the_sheet_says_in_this_order_code_steps_privacy_and_words() -> None:
     for each in (
         "Reading practice at home", "Your code", found.code, "1. Start Wordhearth.",
         "2. Read what is listened to and kept, and choose.", "3. Tell it your code by this sheet.",
-        found.file, "No name is on this sheet", "said", "pine", "Made-up words", "mife", CAUTIONS[0],
+        found.file, "No name is on this sheet", "said", "pine", "Made-up words", "mife",
+        CAUTIONS[0],
     ):  # fmt: skip
         at = told.index(each, at)
 
