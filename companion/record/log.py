@@ -282,6 +282,11 @@ class Log:
         with self._gate():
             return queries.span(self._db)
 
+    def moments(self, most: int) -> tuple[str, ...]:
+        """When readings were kept, as written in the log: at most `most`, spread over it."""
+        with self._gate():
+            return queries.moments(self._db, most)
+
     def turn(self, number: int) -> KeptTurn:
         """One turn.
 

@@ -58,6 +58,17 @@ def count(db: sqlite3.Connection, first: date, last: date) -> int:
     return int(found[0])
 
 
+def moments(db: sqlite3.Connection, most: int) -> tuple[str, ...]:
+    """`at` of some turns, the first and the last among them, at most `most`."""
+    first, last = db.execute("SELECT min(id), max(id) FROM turn").fetchone()
+    if first is None:
+        return ()
+    wanted = [first + (last - first) * n // max(1, most - 1) for n in range(most)]
+    nearest = "SELECT at FROM turn WHERE id >= ? ORDER BY id LIMIT 1"
+    found = (db.execute(nearest, (number,)).fetchone()[0] for number in wanted)
+    return tuple(dict.fromkeys(found))
+
+
 def past_weeks(db: sqlite3.Connection) -> tuple[Week, ...]:
     """The weeks of which only counts are kept, in order."""
     found = db.execute("SELECT week FROM past_week ORDER BY week")

@@ -25,6 +25,13 @@ _LABEL = 13.0
 _DAYS = ("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su")
 _MARK: Mapping[str, Kind] = {"as_written": "full", "slip": "ring", "unsure": "query"}
 
+LEGEND: tuple[tuple[str, str], ...] = (
+    ("as_written", "a reading as written"),
+    ("slip", "a reading with a slip"),
+    ("unsure", "could not tell"),
+)
+"""What each mark means, in the order shown."""
+
 
 @dataclass(frozen=True)
 class DayMarks:

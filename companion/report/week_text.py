@@ -9,6 +9,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from companion.record.weeks import Week
 from companion.report.cautions import CAUTIONS
 from companion.report.week import STATES, SheetRow, WeekSheet
 from companion.report.wording import SLIP_WORDS, VERDICT_WORDS
@@ -33,7 +34,7 @@ def to_text(found: WeekSheet, label: str | None = None) -> str:
 
 def render(found: WeekSheet, label: str | None = None) -> RenderableType:
     """The sheet for a rich console; `label` is the child's nickname or picture."""
-    parts: list[RenderableType] = [_heading(found, label), Text(_summary(found))]
+    parts: list[RenderableType] = [_heading(found, label), Text(summary(found))]
     for state in STATES:
         rows = [row for row in found.rows if row.state == state]
         if rows:
@@ -45,14 +46,19 @@ def render(found: WeekSheet, label: str | None = None) -> RenderableType:
     return Group(*parts)
 
 
+def span_in_words(week: Week) -> str:
+    """``Monday 23 November to Sunday 29 November 2026``."""
+    first, last = week.monday, week.sunday
+    return f"Monday {first.day} {first:%B} to Sunday {last.day} {last:%B %Y}"
+
+
 def _heading(found: WeekSheet, label: str | None) -> Text:
-    first, last = found.week.monday, found.week.sunday
-    span = f"Monday {first.day} {first:%B} to Sunday {last.day} {last:%B %Y}"
     child = f" · {label}" if label else ""
-    return Text(f"Week sheet {found.week}{child}\n{span}", style="bold")
+    return Text(f"Week sheet {found.week}{child}\n{span_in_words(found.week)}", style="bold")
 
 
-def _summary(found: WeekSheet) -> str:
+def summary(found: WeekSheet) -> str:
+    """Days and words of the week, and how they were read: a line each."""
     if not found.turns:
         return "Nothing was read in this week."
     days = ", ".join(f"{day:%a} {day.day}" for day in found.days)

@@ -29,6 +29,22 @@ VERDICT_WORDS: dict[str, str] = {
 }
 """Verdict to how it is counted aloud, in the order shown."""
 
+STATE_WORDS: dict[str, str] = {
+    "practise": "Worth practising",
+    "not enough listened": "Not enough listened yet",
+    "secure": "Secure",
+    "not yet taught": "Not yet taught",
+}
+"""State to its heading, in the order shown; the states are `companion.report.week.STATES`."""
+
+CHANGE_WORDS: dict[str, str] = {
+    "more": "more often as written than in the weeks before",
+    "less": "less often as written than in the weeks before; words differ from week to week",
+    "no clear change": "no clear change from the weeks before",
+    "too few": "too few readings to compare yet",
+}
+"""How a GPC's week stands beside the child's own weeks before."""
+
 
 def gpc_words(gpc: Gpc) -> str:
     """A GPC for a reader who knows no phonetic signs: ``i-e as in kite``."""
