@@ -10,6 +10,7 @@ from collections.abc import Sequence
 COMMANDS: dict[str, str] = {
     "demo": "hear bundled clips judged from end to end: no microphone needed",
     "consent": "say yes or no to each thing the program may do; see, change or withdraw it",
+    "microphone": "check the microphone in five seconds: level, noise, clipping, delay",
     "practise": "a sitting: read a word list aloud and have each word heard",
     "week": "the week sheet: which sounds are secure and which need practice",
     "judge": "judge recordings listed in a manifest; keeps nothing",

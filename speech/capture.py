@@ -69,6 +69,10 @@ class Microphone:
     device_rate : int
         Hertz at which the device delivers, from when it is open: its own preferred rate, since
         many can do no other; the change to 16 kHz is made here.
+    device_name : str
+        What the sound system calls it, from when it is open.
+    latency_s : float
+        Seconds that sound takes to get here, as the sound system says, from when it is open.
 
     Examples
     --------
@@ -81,6 +85,8 @@ class Microphone:
         self.device = device
         self.lost_pieces = 0
         self.device_rate = RATE
+        self.device_name = ""
+        self.latency_s = 0.0
         self._queue: queue.Queue[Samples | None] = queue.Queue(maxsize=round(QUEUE_S / PIECE_S))
         self._gone = threading.Event()
 
@@ -97,6 +103,7 @@ class Microphone:
         try:
             about = sounddevice.query_devices(self.device, "input")
             self.device_rate = round(about["default_samplerate"])
+            self.device_name = str(about["name"])
             self._stream = sounddevice.InputStream(
                 samplerate=self.device_rate,
                 blocksize=round(PIECE_S * self.device_rate),
@@ -107,6 +114,7 @@ class Microphone:
                 finished_callback=self._finished,
             )
             self._stream.start()
+            self.latency_s = float(self._stream.latency)
         except (sounddevice.PortAudioError, ValueError) as error:
             raise portaudio.explain(EarMissing, "microphone", error) from error
         return self

@@ -169,12 +169,12 @@ def _table(title: str, groups: dict[str, list[Heard]]) -> Iterator[str]:
     columns = ("verdict right", "could not tell", "false slips", "slips found", "right kind",
                "forced choice")  # fmt: skip
     width = max(len(name) for name in (title, *groups)) + 2
-    yield f"\n{title:{width}}" + "".join(f"{name:26}" for name in columns) + "PER"
+    yield f"\n{title:{width}}" + "".join(f"{name:28}" for name in columns) + "PER"
     for name, group in groups.items():
         found = Figures.of(group)
         shares = (found.right, found.unsure, found.false_slips, found.found, found.kind,
                   found.choice)  # fmt: skip
-        yield f"{name:{width}}" + "".join(f"{share!s:26}" for share in shares) + found.phone_errors
+        yield f"{name:{width}}" + "".join(f"{share!s:28}" for share in shares) + found.phone_errors
 
 
 def _draw(heard: Sequence[Heard], path: Path) -> None:
