@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Sequence
 from contextlib import AbstractAsyncContextManager
 from importlib import resources
@@ -31,6 +32,7 @@ def make_app(
     routes: Sequence[BaseRoute],
     first: str = "/",
     lifespan: Lifespan | None = None,
+    ending: threading.Event | None = None,
 ) -> Guard:
     """The application, behind its guard.
 
@@ -44,6 +46,8 @@ def make_app(
         Where the link leads.
     lifespan : callable, optional
         As Starlette takes it: what begins and ends with the program.
+    ending : Event, optional
+        Set when the program is told to stop: a stream of events must not hold it up.
     """
     package = Path(str(resources.files("companion")))
     app = Starlette(
@@ -61,6 +65,7 @@ def make_app(
         lifespan=lifespan,
     )
     app.state.launch = launch
+    app.state.ending = threading.Event() if ending is None else ending
     return Guard(app, launch, first)
 
 

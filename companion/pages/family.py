@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from companion.pages import start
+from companion.pages import door, stage_pages, start
+from companion.pages.room import lifespan
 from companion.pages.serve import Site
 
-SITE = Site(name="family", title="Wordhearth's pages", routes=[*start.ROUTES])
+SITE = Site(
+    name="family",
+    title="Wordhearth's pages",
+    routes=[*start.ROUTES, *door.ROUTES, *stage_pages.ROUTES],
+    lifespan=lifespan,
+)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable
 from functools import lru_cache, wraps
 from typing import Any
+from urllib.parse import quote
 
 import jinja2
 from starlette.concurrency import run_in_threadpool
@@ -80,6 +81,11 @@ def field(form: FormData, name: str) -> str:
     """One field's text, without blanks around it; empty where the form has none of that name."""
     value = form.get(name, "")
     return value.strip() if isinstance(value, str) else ""
+
+
+def child_path(folder: ChildFolder, page: str = "") -> str:
+    """The address of a child's page."""
+    return f"/child/{quote(folder.label)}" + (f"/{page}" if page else "")
 
 
 def launch_of(request: Request) -> Launch:

@@ -90,15 +90,36 @@ def serve(site: Site, home: Path, port: int = 0, browser: bool = True) -> int:
         return 0
     with _listening(port) as listener:
         launch = Launch(home, listener.getsockname()[1])
-        app = make_app(launch, site.routes, site.first, site.lifespan)
+        ending = threading.Event()
+        app = make_app(launch, site.routes, site.first, site.lifespan, ending)
         _say(f"{site.title}: {launch.link}")
         _say("They are on this computer only. To stop: Ctrl-C in this window.")
         if browser:
             address = link(launch.port, app.key_for_one_browser())
             threading.Thread(target=_open, args=(address,), daemon=True).start()
         with running.note(home, site.name, launch):
-            uvicorn.Server(configured(app)).run(sockets=[listener])
+            Server(configured(app), ending).run(sockets=[listener])
     return 0
+
+
+class Server(uvicorn.Server):
+    """A server that says when it is told to stop.
+
+    Parameters
+    ----------
+    config : uvicorn.Config
+    ending : Event
+        Set as soon as it stops, before it waits for connections to end.
+    """
+
+    def __init__(self, config: uvicorn.Config, ending: threading.Event) -> None:
+        super().__init__(config)
+        self._ending = ending
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Stop."""
+        self._ending.set()
+        await super().shutdown(sockets)
 
 
 def configured(app: ASGIApp) -> uvicorn.Config:

@@ -101,6 +101,8 @@ class Sitting:
         Aware, in the family's time zone.
     accent : str or None
         The accent whose values count as right, for the log.
+    goes_on : int, optional
+        Number of the sitting in the log that was cut off and now goes on with these words.
 
     Raises
     ------
@@ -115,6 +117,7 @@ class Sitting:
         keeping: Keeping | None,
         now: datetime,
         accent: str | None = None,
+        goes_on: int | None = None,
     ) -> None:
         self._readings = tuple(readings)
         self._keeping = keeping
@@ -123,8 +126,8 @@ class Sitting:
         self._sounds: tuple[Utterance | None, ...] = ()
         self._done: tuple[Done, ...] = ()
         self._closed = False
-        self.number: int | None = None
-        if keeping is not None:
+        self.number: int | None = None if keeping is None else goes_on
+        if keeping is not None and goes_on is None:
             self.number = keeping.log.start_sitting(keeping.permit, list_name, accent, now)
 
     @property

@@ -9,12 +9,11 @@ from pathlib import Path
 from typing import Any
 
 import httpx
-import uvicorn
 from playwright.sync_api import Page
 
 from companion.pages.app import make_app
 from companion.pages.launch import HOST, Launch
-from companion.pages.serve import Site, configured
+from companion.pages.serve import Server, Site, configured
 
 AXE = Path(__file__).with_name("axe.min.js")
 RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa")
@@ -28,8 +27,9 @@ class Served:
         self.home = home
         self._listener = socket.create_server((HOST, 0))
         self.launch = Launch(home, self._listener.getsockname()[1])
-        self.app = make_app(self.launch, site.routes, site.first, site.lifespan)
-        self._server = uvicorn.Server(configured(self.app))
+        ending = threading.Event()
+        self.app = make_app(self.launch, site.routes, site.first, site.lifespan, ending)
+        self._server = Server(configured(self.app), ending)
         self._thread = threading.Thread(
             target=self._server.run, kwargs={"sockets": [self._listener]}, daemon=True
         )

@@ -1,0 +1,191 @@
+"""The teacher's desk: which class book these pages show, and its key while it is open.
+
+The key is in this program's memory only. It goes when the teacher closes the book, when nothing
+was asked for a while, and when the program ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from functools import wraps
+from pathlib import Path
+from threading import Lock
+
+from starlette.applications import Starlette
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import Response
+
+from companion.pages.app import Lifespan
+from companion.pages.render import posted, see
+from companion.phonics.gpc import TableError
+from companion.phonics.letters import WordError
+from companion.phonics.listmaker import ListMakerError
+from companion.phonics.wordlists import WordListError
+from companion.record.weeks import Week
+from companion.school.book import Book, default_path, unlock
+from companion.school.importing import Preview
+from companion.school.lock import BookKey, Secret
+from companion.school.trouble import SchoolTrouble
+
+IDLE = timedelta(minutes=45)
+"""After which the book closes itself: a lesson's length, so that a break does not leave it open."""
+
+Clock = Callable[[], datetime]
+Shown = Callable[[Request, Book], Response]
+Changed = Callable[[Request, Book, FormData], Response]
+
+
+def now() -> datetime:
+    """The time, with its offset from UTC."""
+    return datetime.now().astimezone()
+
+
+class Desk:
+    """One launch's class book.
+
+    Attributes
+    ----------
+    path : Path
+        The book's file, which need not be there yet.
+    home : Path
+        The data home, where a login's key lies.
+    clock : callable
+        Gives the time, aware.
+    preview : Preview or None
+        Files looked at and not taken in yet; forgotten with the key.
+    """
+
+    def __init__(self, path: Path, home: Path, clock: Clock = now) -> None:
+        self.path = path
+        self.home = home
+        self.clock = clock
+        self.preview: Preview | None = None
+        self._key: BookKey | None = None
+        self._used = clock()
+        self._gate = Lock()
+
+    def open(self, secret: Secret) -> None:
+        """Open the book; errors as `companion.school.book.unlock`."""
+        self.take(unlock(self.path, secret))
+
+    def take(self, key: BookKey) -> None:
+        """Keep a key that has just been made."""
+        with self._gate:
+            self._key, self._used = key, self.clock()
+
+    def close(self) -> None:
+        """Forget the key and what was looked at."""
+        with self._gate:
+            self._key = None
+            self.preview = None
+
+    @property
+    def key(self) -> BookKey | None:
+        """The key, or None while the book is closed. Asking keeps it open for another `IDLE`."""
+        with self._gate:
+            if self.clock() - self._used > IDLE:
+                self._key = None
+                self.preview = None
+            self._used = self.clock()
+            return self._key
+
+    @property
+    def today(self) -> date:
+        """The day."""
+        return self.clock().date()
+
+    @property
+    def week(self) -> Week:
+        """The week that the day is in."""
+        return Week.of(self.today)
+
+    @property
+    def next_week(self) -> Week:
+        """The week after it: the one that is planned."""
+        return Week.of(self.week.monday + timedelta(days=7))
+
+
+@dataclass(frozen=True)
+class WeekChoice:
+    """A week for a page: its own name, and in words."""
+
+    week: Week
+    words: str = field(init=False)
+
+    def __post_init__(self) -> None:
+        monday = self.week.monday
+        object.__setattr__(self, "words", f"Monday {monday.day} {monday:%B %Y}")
+
+
+def lifespan(path: Path | None = None, clock: Clock = now) -> Lifespan:
+    """What puts a desk into the application when it starts, and closes the book when it ends."""
+
+    @asynccontextmanager
+    async def begin(app: Starlette) -> AsyncIterator[None]:
+        home = app.state.launch.home
+        app.state.desk = Desk(path or default_path(home), home, clock)
+        try:
+            yield
+        finally:
+            app.state.desk.close()
+
+    return begin
+
+
+def desk_of(request: Request) -> Desk:
+    """The desk of the launch that the request came to."""
+    desk = request.app.state.desk
+    assert isinstance(desk, Desk), "lifespan() sets it"
+    return desk
+
+
+def shown(handle: Shown) -> Callable[[Request], Response]:
+    """Make an endpoint of ``handle(request, book)``; without an open book it leads to the door."""
+
+    @wraps(handle)
+    def endpoint(request: Request) -> Response:
+        return _with_book(request, lambda book: handle(request, book))
+
+    return endpoint
+
+
+def changed(handle: Changed) -> Callable[[Request], Awaitable[Response]]:
+    """Make an endpoint of ``handle(request, book, form)``, as `shown` and `posted`."""
+
+    @wraps(handle)
+    def inner(request: Request, form: FormData) -> Response:
+        return _with_book(request, lambda book: handle(request, book, form))
+
+    return posted(inner)
+
+
+def _with_book(request: Request, handle: Callable[[Book], Response]) -> Response:
+    desk = desk_of(request)
+    key = desk.key
+    if key is None:
+        return see("/class/door")
+    try:
+        with Book.open(desk.path, key) as book:
+            return handle(book)
+    except (TableError, WordError, WordListError, ListMakerError) as error:
+        raise SchoolTrouble(error.what, error.why, error.mend) from error
+
+
+def week_asked(request: Request, otherwise: Week) -> Week:
+    """The week of the query (``?week=2026-W48``), or another where it names none."""
+    try:
+        return Week.parse(request.query_params.get("week", ""))
+    except ValueError:
+        return otherwise
+
+
+def week_field(text: str, otherwise: Week) -> Week:
+    """The week that a form's field names, or another where it names none."""
+    try:
+        return Week.parse(text)
+    except ValueError:
+        return otherwise
