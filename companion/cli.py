@@ -13,6 +13,7 @@ COMMANDS: dict[str, str] = {
     "microphone": "check the microphone in five seconds: level, noise, clipping, delay",
     "practise": "a sitting: read a word list aloud and have each word heard",
     "week": "the week sheet: which sounds are secure and which need practice",
+    "export": "everything that is kept of a child, in one ZIP",
     "judge": "judge recordings listed in a manifest; keeps nothing",
     "split": "split words into graphemes and show their GPCs",
     "words": "split your own words, see what is untaught, and correct a split",

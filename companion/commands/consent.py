@@ -7,7 +7,7 @@ import textwrap
 from datetime import datetime
 
 from companion.commands import household
-from companion.record import consent, erasure
+from companion.record import consent, erasure, proof
 from companion.record.consent_text import CHOICES, SECTIONS, TEXT_VERSION
 from companion.record.home import ChildFolder, children
 from companion.record.trouble import ConsentMissing, RecordTrouble
@@ -136,6 +136,7 @@ def _show(folder: ChildFolder) -> int:
 
 
 def _withdraw(folder: ChildFolder, names: tuple[str, ...]) -> int:
+    before = proof.look(folder)
     if names == (ALL,):
         done = erasure.withdraw_all(folder)
         rest = f"Nothing is kept of '{folder.label}' any more in {folder.home}."
@@ -146,9 +147,29 @@ def _withdraw(folder: ChildFolder, names: tuple[str, ...]) -> int:
     print(f"Taken back: {taken}.")
     readings = f", with {done.turns} single readings" if done.turns else ""
     print(f"Erased: {done.files} file{'' if done.files == 1 else 's'}{readings}. {rest}")
+    _print_proof(folder, before)
     if "hand_in" in done.choices:
         print("A summary already handed over is with the school: ask the school to erase it.")
     return 0
+
+
+def _print_proof(folder: ChildFolder, before: proof.Before) -> None:
+    """What is gone, what is left, and what a search for it finds."""
+    found = proof.search(folder, before)
+    for each in found.removed:
+        print(f"  gone: {each.name} ({each.size:,} bytes)")
+    for each in found.remaining:
+        print(f"  left: {each.name} ({each.size:,} bytes)")
+    if not found.moments:
+        return
+    looked = (
+        f"Looked through {found.searched} file{'' if found.searched == 1 else 's'} in "
+        f"{folder.home} for {found.moments} of the moments at which readings were kept"
+    )
+    if found.found_in:
+        print(_wrapped(f"{looked}: still in {', '.join(found.found_in)}.", indent=0))
+    else:
+        print(_wrapped(f"{looked}: found in none.", indent=0))
 
 
 def _print_words() -> None:

@@ -194,7 +194,7 @@ def _keeping(folder: ChildFolder) -> Iterator[Keeping | None]:
         return
     clips = ClipPermit(folder) if given.holds(ClipPermit.choice) else None
     with Log.open(folder.log) as log:
-        tidy(folder, log, today)
+        household.tidy_aloud(folder, log)
         yield Keeping(log, LogPermit(folder), clips)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
+import textwrap
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
@@ -13,16 +15,20 @@ from rich.console import Console
 
 from companion.commands import household
 from companion.phonics.decodable import named
-from companion.phonics.gpc import Gpc, Order, TableError, load_order, table
+from companion.phonics.gpc import Gpc, Order, TableError, load_order
 from companion.record.consent import LogPermit
+from companion.record.files import write_durably
 from companion.record.home import ChildFolder
 from companion.record.log import Log
-from companion.record.retention import tidy
 from companion.record.trouble import LogReadOnly, LogTrouble, RecordTrouble
 from companion.record.turns import OVERRULES, KeptTurn
 from companion.record.weeks import Week
-from companion.report import readings, week_text
+from companion.report import parent_week, parent_week_text, readings, week_text
+from companion.report.overrules import in_words, overrules
+from companion.report.parent_week import ParentWeek
+from companion.report.taught import at_home
 from companion.report.week import WeekSheet, to_json, week_sheet
+from companion.report.week_pdf import week_pdf
 
 NAME = "week"
 HELP = "the week sheet: which sounds are secure and which need practice"
@@ -45,6 +51,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "  wordhearth week --week last              the week before\n"
         "  wordhearth week --week 2026-W48 --json   one week, for another program\n"
         '  wordhearth week --taught-up-to "i-e"     later sounds are not yet taught\n'
+        "  wordhearth week --advice                 what to do about the slips, off screen\n"
+        "  wordhearth week --trend                  beside the child's own weeks before\n"
+        "  wordhearth week --pdf week.pdf           one A4 page to print\n"
         "  wordhearth week --readings               each reading of the week, with its number\n"
         "  wordhearth week --correct 12 as_written  your ear outranks the program's\n"
     )
@@ -57,12 +66,22 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--taught-up-to",
         metavar="GPC",
-        help='the last grapheme taught so far, such as "i-e" or "ow /OW/" (default: all taught)',
+        help='the last grapheme taught so far, such as "i-e" or "ow /OW/" (default: as the school '
+        "or the household has said, else all)",
     )
     parser.add_argument(
         "--order", metavar="FILE", type=Path, help="your school's teaching order, a GPC a line"
     )
     parser.add_argument("--json", action="store_true", help="print JSON instead of the sheet")
+    parser.add_argument(
+        "--advice", action="store_true", help="print what to do about the slips of the week"
+    )
+    parser.add_argument(
+        "--trend", action="store_true", help="print the week beside the child's own weeks before"
+    )
+    parser.add_argument(
+        "--pdf", metavar="FILE", type=Path, help="write the week as one A4 page to print"
+    )
     parser.add_argument(
         "--readings", action="store_true", help="print each reading that is kept of the week"
     )
@@ -81,14 +100,15 @@ def run(args: argparse.Namespace) -> int:
     try:
         folder = household.folder(args)
         week = _week(args.week)
-        order = load_order(args.order) if args.order else table().order()
-        taught = _taught(args.taught_up_to, order)
+        order, taught = _taught(args, folder)
         with _log(folder) as log:
             if args.correct:
                 _correct(log, folder, *args.correct)
             if args.readings:
                 turns = log.turns(week.monday, week.sunday)
                 _print_readings(turns, as_json=args.json)
+            elif args.advice or args.trend or args.pdf:
+                _print_more(parent_week.read(log, week, order, taught), folder, args)
             else:
                 _print_sheet(week_sheet(log, week, order, taught), args)
     except (RecordTrouble, TableError) as error:
@@ -107,11 +127,25 @@ def _print_sheet(found: WeekSheet, args: argparse.Namespace) -> None:
         print(week_text.to_text(found, args.child), end="")
 
 
+def _print_more(found: ParentWeek, folder: ChildFolder, args: argparse.Namespace) -> None:
+    if args.pdf:
+        write_durably(args.pdf, week_pdf(found, folder.label))
+        print(f"Written: {args.pdf}", file=sys.stderr)
+    if args.json and (args.advice or args.trend):
+        print(json.dumps(parent_week_text.to_json(found), ensure_ascii=False, indent=2))
+        return
+    texts = [parent_week_text.advice_text(found)] if args.advice else []
+    texts += [parent_week_text.trend_text(found)] if args.trend else []
+    print("\n".join(texts), end="")
+
+
 def _print_readings(turns: Sequence[KeptTurn], as_json: bool) -> None:
     if as_json:
         print(json.dumps(readings.to_json(turns), ensure_ascii=False, indent=2))
     else:
         print(readings.to_text(turns), end="")
+        if turns:
+            print("\n".join(textwrap.wrap(in_words(overrules(turns)), 80)))
 
 
 @contextmanager
@@ -125,7 +159,7 @@ def _log(folder: ChildFolder) -> Iterator[Log]:
         )
     with Log.open(folder.log) as log:
         try:
-            tidy(folder, log, household.now().date())
+            household.tidy_aloud(folder, log)
         except LogReadOnly as error:
             household.tell(error)  # old readings stay until it can be; the sheet is the same
         yield log
@@ -164,5 +198,11 @@ def _week(text: str) -> Week:
         ) from error
 
 
-def _taught(newest: str | None, order: Order) -> frozenset[Gpc] | None:
-    return None if newest is None else order.up_to(named(newest, order)[-1])
+def _taught(args: argparse.Namespace, folder: ChildFolder) -> tuple[Order, frozenset[Gpc] | None]:
+    """The order, and what is taught: as the arguments say, else as this home has been told."""
+    order, taught = at_home(folder)
+    if args.order:
+        order = load_order(args.order)
+    if args.taught_up_to:
+        taught = order.up_to(named(args.taught_up_to, order)[-1])
+    return order, taught
