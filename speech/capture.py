@@ -17,7 +17,7 @@ import soxr
 
 from speech import portaudio
 from speech.audio import MAX_S, RATE, Samples, Utterance
-from speech.endpoint import PAUSE_S, Watch, cut
+from speech.endpoint import PAUSE_S, Turn, Watch, cut
 from speech.levels import decibels
 from speech.trouble import Trouble
 
@@ -50,6 +50,19 @@ class Ear(Protocol):
 
     def pieces(self) -> Iterator[Samples]:
         """Yield sound as it comes: mono, float32, 16 kHz, any length."""
+        ...
+
+
+class Attention(Protocol):
+    """What decides that a turn is over: a `Watch` on levels, or a listener that knows the word."""
+
+    @property
+    def samples(self) -> Samples:
+        """What was heard so far, shape = (n_samples,)."""
+        ...
+
+    def hear(self, samples: Samples) -> Turn:
+        """Take in the next samples and look again."""
         ...
 
 
@@ -192,6 +205,7 @@ def record_turn(
     max_s: float = TURN_S,
     wait_s: float = WAIT_S,
     pause_s: float = PAUSE_S,
+    live: Attention | None = None,
 ) -> Utterance:
     """Listen to one turn: from now until the child has finished.
 
@@ -207,6 +221,8 @@ def record_turn(
         listening to it finds silence. `max_s` and `wait_s` together are at most 30 s.
     pause_s : float
         Quiet that ends the turn.
+    live : LiveTurn or another `Attention`, optional
+        Hears the turn too, and ends it in place of `pause_s`.
 
     Returns
     -------
@@ -221,7 +237,7 @@ def record_turn(
     """
     if max_s + wait_s > MAX_S:
         raise ValueError(f"max_s and wait_s together are {max_s + wait_s:g} s, above {MAX_S:g} s")
-    watch = Watch(pause_s)
+    watch: Attention = live or Watch(pause_s)
     for piece in ear.pieces():
         if not len(piece):
             continue  # a change of rate holds its first samples back

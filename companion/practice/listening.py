@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from companion.record.consent import PractisePermit
 from speech.audio import Utterance
-from speech.capture import Ear, Microphone, record_turn
+from speech.capture import Attention, Ear, Microphone, record_turn
 
 
 def open_microphone(permit: PractisePermit, device: int | str | None = None) -> Microphone:
@@ -21,7 +21,12 @@ def open_microphone(permit: PractisePermit, device: int | str | None = None) -> 
     return Microphone(device)
 
 
-def listen(permit: PractisePermit, ear: Ear, on_level: Callable[[float], None]) -> Utterance:
+def listen(
+    permit: PractisePermit,
+    ear: Ear,
+    on_level: Callable[[float], None],
+    live: Attention | None = None,
+) -> Utterance:
     """Hear one try, asking for the consent again first: it may have been taken back meanwhile.
 
     Parameters
@@ -32,6 +37,8 @@ def listen(permit: PractisePermit, ear: Ear, on_level: Callable[[float], None]) 
         An open microphone.
     on_level : callable
         Given the level in dBFS of what comes in, to show that it hears.
+    live : LiveTurn, optional
+        The live listener's turn for this word: it hears all of it and says when it is over.
 
     Raises
     ------
@@ -41,4 +48,4 @@ def listen(permit: PractisePermit, ear: Ear, on_level: Callable[[float], None]) 
         The microphone went away.
     """
     permit.confirm()
-    return record_turn(ear, on_level)
+    return record_turn(ear, on_level, live=live)

@@ -41,7 +41,7 @@ def test_every_command_line_of_the_readme_is_one_the_program_takes(line: str) ->
     words = shlex.split(line)[1:]
     code = (
         "import sys\nfrom companion import cli\n"
-        "words = sys.argv[1:]\ncli._parser(words[0]).parse_args(words)"
+        "words = sys.argv[1:]\ncli._parser(words).parse_args(words)"
     )
     done = subprocess.run(
         [sys.executable, "-c", code, *words], cwd=ROOT, capture_output=True, text=True
@@ -154,7 +154,7 @@ def test_the_notices_name_every_runtime_dependency(name: str) -> None:
 
 @pytest.mark.parametrize(
     "name", sorted({*dependencies(), *dependencies("test"), *dependencies("train"),
-                    *dependencies("bench"), *dependencies("live")})
+                    *dependencies("bench")})
 )  # fmt: skip
 def test_the_guide_gives_the_reason_for_every_dependency(name: str) -> None:
     assert f"| {name} |" in DEVELOPERS
