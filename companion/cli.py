@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import keyword
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 COMMANDS: dict[str, str] = {
     "demo": "hear bundled clips judged from end to end: no microphone needed",
@@ -19,6 +20,9 @@ COMMANDS: dict[str, str] = {
     "words": "split your own words, see what is untaught, and correct a split",
     "list": "make a decodable list for a GPC",
     "decodable": "check how much of a text the taught sounds can decode",
+    "join": "load what the school sent home: the child's code, this week's list and sounds",
+    "hand-in": "make a week's summary to hand to the school, sealed for the class teacher",
+    "class": "the teacher's class book: register, lists, families' summaries, what they come to",
 }
 """Command name to the line shown in ``wordhearth --help``, in the order shown."""
 
@@ -27,23 +31,43 @@ PAGES = "pages"
 PORT_MAX = 65_535
 
 
-def _parser(selected: str | None) -> argparse.ArgumentParser:
+def _parser(arguments: Sequence[str]) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="wordhearth",
         description="An offline companion that hears a child read a decodable word list. "
         "Without a command it opens its pages in your browser, on this computer only.",
         epilog="Start with: wordhearth demo. Each command explains itself with --help.",
     )
-    if selected is None:
+    if not set(arguments) & COMMANDS.keys():
         _add_pages_arguments(parser)
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
-    for name, line in COMMANDS.items():
+    _add_commands(parser, COMMANDS, arguments, "")
+    return parser
+
+
+def _add_commands(
+    parser: argparse.ArgumentParser, table: Mapping[str, str], arguments: Sequence[str], before: str
+) -> None:
+    """Add a table of commands, and the arguments of the one that is called for.
+
+    A command may have commands of its own: its module then has a table ``COMMANDS`` too, and
+    theirs are modules named after both, as ``class_taught`` is for ``class taught``.
+    """
+    selected = next((word for word in arguments if word in table), None)
+    commands = parser.add_subparsers(dest=f"{before}command", metavar="COMMAND")
+    for name, line in table.items():
         command = commands.add_parser(name, help=line, description=line)
         if name == selected:
-            module = importlib.import_module(f"companion.commands.{name}")
-            module.add_arguments(command)
+            module = importlib.import_module(f"companion.commands.{before}{_module(name)}")
             command.set_defaults(run=module.run)
-    return parser
+            module.add_arguments(command)
+            if hasattr(module, "COMMANDS"):
+                rest = arguments[arguments.index(name) + 1 :]
+                _add_commands(command, module.COMMANDS, rest, f"{name}_")
+
+
+def _module(name: str) -> str:
+    """The module of a command: hyphens, and words that Python keeps for itself, need another."""
+    return name.replace("-", "_") + "_" * keyword.iskeyword(name)
 
 
 def _add_pages_arguments(parser: argparse.ArgumentParser) -> None:
@@ -89,8 +113,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         0 done, 1 done in part or refused with a message, 2 wrong usage, 130 stopped by Ctrl-C.
     """
     arguments = list(sys.argv[1:] if argv is None else argv)
-    selected = next((word for word in arguments if word in COMMANDS), None)
-    args = _parser(selected).parse_args(arguments)
+    args = _parser(arguments).parse_args(arguments)
     if args.command is None:
         args.run = importlib.import_module(f"companion.commands.{PAGES}").run
     try:

@@ -235,16 +235,15 @@ class Book:
         return PrivateKey(self.needs_key().decrypt(self._cell("private_key"), _PRIVATE))
 
     def relock(self, locked: Lock, private: PrivateKey, key: BookKey) -> None:
-        """Put another lock and key pair in the place of the present ones, in one transaction."""
-        with self.change() as db:
-            db.execute(
-                "UPDATE book SET lock = ?, public_key = ?, private_key = ?",
-                (
-                    locked.to_json(),
-                    bytes(private.public_key),
-                    key.encrypt(bytes(private), _PRIVATE),
-                ),
-            )
+        """Put another lock and key pair in the place of the present ones, inside a `change`."""
+        self._db.execute(
+            "UPDATE book SET lock = ?, public_key = ?, private_key = ?",
+            (locked.to_json(), bytes(private.public_key), key.encrypt(bytes(private), _PRIVATE)),
+        )
+
+    def new_code(self) -> None:
+        """Draw another class code, inside a `change`."""
+        self._db.execute("UPDATE book SET class_code = ?", (codes.draw(),))
 
     # -- the file itself -------------------------------------------------------------------
 

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import sqlite3
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from companion.record import codes
 from companion.school.book import Book
+from companion.school.lock import BookKey
 from companion.school.trouble import BadEntry, UnknownPupil
 
 NAME_MAX = 60
@@ -140,6 +142,22 @@ def keep_key(db: sqlite3.Connection, code: str, key: bytes, day: date) -> None:
     """Keep a family's public key from a day on, inside a transaction (`Book.change`)."""
     _update(db, code, "family_key", key)
     _update(db, code, "key_since", day.isoformat())
+
+
+def names(book: Book) -> dict[str, str]:
+    """Code to name, of pupils who have one; errors as `Book.needs_key` and `BookKey.decrypt`."""
+    book.needs_key()
+    everyone = pupils(book, hidden=True)
+    return {each.code: each.name for each in everyone if each.name is not None}
+
+
+def reseal(db: sqlite3.Connection, key: BookKey, known: Mapping[str, str]) -> int:
+    """Encrypt names under another key, inside a transaction; how many others were taken out."""
+    before = {code for (code,) in db.execute("SELECT code FROM pupil WHERE name IS NOT NULL")}
+    for code in before:
+        name = known.get(code)
+        _update(db, code, "name", name and key.encrypt(name.encode(), _what(code)))
+    return len(before - known.keys())
 
 
 def unknown(code: str) -> UnknownPupil:
