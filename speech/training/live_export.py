@@ -42,7 +42,7 @@ FEATURES = f"""--num-mel-bins={N_MELS}
 SETTINGS = (
     f"""--acoustic-scale=1.0
 --frame-subsampling-factor={SUBSAMPLING}
---frames-per-chunk=6
+--frames-per-chunk=15
 --max-active=100000
 --min-active=200
 --phone-determinize=false

@@ -28,7 +28,7 @@ FLOOR = 6.0
 the network, so that digital silence is no stranger than a quiet room."""
 CENTRE, SPREAD = 13.0, 4.0
 """Middle and spread of log energies, to bring them near 0."""
-WIDTH, NARROW, FRONT = 768, 160, 256
+WIDTH, NARROW, FRONT = 512, 128, 192
 SHIFTS: tuple[int, ...] = (1, 1, 1, 0, 1, 1, 1, 0, 1, 1)
 """By block, how many frames of 30 ms it looks to either side."""
 
