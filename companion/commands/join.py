@@ -33,7 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="the school has said that its key is new; otherwise another key is refused",
     )
     household.add_arguments(parser)
-    parser.epilog = "Examples: wordhearth join 7K3QXM-2026-W48.family; wordhearth join -"
+    parser.epilog = "Examples: wordhearth join 7K3QFY-2026-W48.family; wordhearth join -"
 
 
 def run(args: argparse.Namespace) -> int:

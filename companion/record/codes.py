@@ -1,6 +1,6 @@
 """Codes that stand in the place of a name: random, short, and safe to write by hand.
 
-A code is five random characters and a check character, such as ``7K3QXM``. The check character is
+A code is five random characters and a check character, such as ``7K3QFY``. The check character is
 that of ISO/IEC 7064:2003, MOD 37,36, so one miswritten character is always noticed. The standard's
 alphabet is 0-9 and A-Z; a code uses 21 of them, chosen so that none is mistaken for another in
 handwriting (no 0 O Q-like pairs, 1 I L, 2 Z, 5 S, 8 B, U V) and that no word can arise (no vowels).

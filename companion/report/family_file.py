@@ -4,7 +4,7 @@ Text, a line for each thing, in this order::
 
     wordhearth family file 1
     class W7T7Y6                       the class's code
-    pupil 7K3QXM                       the pupil's code
+    pupil 7K3QFY                       the pupil's code
     key 2MDM...                        the class's public key, 32 bytes in base32
     week 2026-W48                      the week the list is for
     accent northern                    only where the teacher chose one

@@ -128,7 +128,7 @@ class BookKey:
     secret: bytes = field(repr=False)
 
     def encrypt(self, plain: bytes, what: str) -> bytes:
-        """Encrypt `plain`, bound to `what` it is (``name of 7K3QXM``, say)."""
+        """Encrypt `plain`, bound to `what` it is (``name of 7K3QFY``, say)."""
         return bytes(Aead(self.secret).encrypt(plain, what.encode()))
 
     def decrypt(self, sealed: bytes, what: str) -> bytes:

@@ -1,4 +1,4 @@
-"""Invented homes of Saltmarrow Primary: real consent, real logs, real hand-in; no child is behind them."""
+"""Invented homes of Saltmarrow Primary, with real consent, logs and hand-in; no child is real."""
 
 from __future__ import annotations
 
@@ -41,7 +41,9 @@ class Home:
     def join(self, text: str, *, new_key: bool = False) -> None:
         home_school.join(PractisePermit(self.folder), text, new_key=new_key)
 
-    def read(self, words: Sequence[str], at: datetime, slip_rate: float = 0.2, seed: int = 0) -> None:
+    def read(
+        self, words: Sequence[str], at: datetime, slip_rate: float = 0.2, seed: int = 0
+    ) -> None:
         """One sitting: each word as written, or with a short vowel for a split digraph."""
         chance = random.Random(seed)
         permit = LogPermit(self.folder)
