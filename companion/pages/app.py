@@ -19,7 +19,7 @@ from starlette.types import Scope
 from companion.pages.guard import BodyTooLarge, Guard
 from companion.pages.launch import Launch
 from companion.pages.render import render
-from speech.trouble import Trouble
+from companion.pages.troubles import TROUBLES, told
 
 Lifespan = Callable[[Starlette], AbstractAsyncContextManager[None]]
 
@@ -57,7 +57,7 @@ def make_app(
             *routes,
         ],
         exception_handlers={
-            Trouble: _trouble,
+            **dict.fromkeys(TROUBLES, _trouble),
             HTTPException: _refused,
             BodyTooLarge: _too_large,
             Exception: _fault,
@@ -81,8 +81,8 @@ class _Static(StaticFiles):
 
 def _trouble(request: Request, error: Exception) -> Response:
     """Something that the reader can mend: what happened, why, and what to do next."""
-    assert isinstance(error, Trouble)
-    return render(request, "trouble.html", 409, what=error.what, why=error.why, mend=error.mend)
+    assert isinstance(error, TROUBLES)
+    return render(request, "trouble.html", 409, **told(error))
 
 
 def _refused(request: Request, error: Exception) -> Response:

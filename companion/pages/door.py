@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 from starlette.datastructures import FormData
@@ -13,6 +14,7 @@ from companion.pages.render import child_of, child_path, field, posted, render, 
 from companion.pages.room import room_of
 from companion.pages.signs import sign_of
 from companion.pages.sitting_run import Order, SittingRun, now
+from companion.phonics.own_words import load_corrections
 from companion.practice import cut_off
 from companion.practice.cut_off import CutOff
 from companion.practice.due import HISTORY_DAYS
@@ -22,7 +24,12 @@ from companion.record import consent, settings, today
 from companion.record.consent import LogPermit, PractisePermit
 from companion.record.home import ChildFolder
 from companion.record.log import Log
+from companion.record.settings import Settings
 from companion.record.turns import KeptTurn
+from companion.report import home_school
+
+CORRECTIONS = "splits.csv"
+"""File of the data home that holds the splits a teacher has corrected."""
 
 
 def door(request: Request) -> Response:
@@ -50,7 +57,7 @@ def begin(request: Request, form: FormData) -> Response:
     run = room.run_of(folder)
     if run is None or not run.is_alive():
         goes_on = _cut_off(folder) if field(form, "begin") == "go on" else None
-        order = Order(folder, planned(folder, goes_on), settings.read(folder), goes_on)
+        order = Order(folder, planned(folder, goes_on), _settings(folder), goes_on)
         room.enter(SittingRun(order, room.scorer))
     return see(child_path(folder, "read"))
 
@@ -77,8 +84,32 @@ def planned(folder: ChildFolder, goes_on: CutOff | None) -> Plan:
 
 
 def teaching_of(folder: ChildFolder) -> Teaching:
-    """What this child's class has been taught, as far as this computer has been told."""
-    return up_to(today.read(folder) or TODAY)
+    """What this child's class has been taught: as the school sent it, or else as the adult said.
+
+    Raises
+    ------
+    FamilyUnreadable, TodayUnreadable, TableError, WordListError
+        What was kept cannot be used.
+    """
+    found = home_school.joined(folder)
+    own = load_corrections(folder.home / CORRECTIONS)
+    if found is not None:
+        return replace(home_school.teaching(found), corrections=own)
+    return up_to(today_of(folder), corrections=own)
+
+
+def _settings(folder: ChildFolder) -> Settings:
+    """As they were set; the accent is the class's where the adult chose none."""
+    chosen = settings.read(folder)
+    found = home_school.joined(folder)
+    if chosen.accent is None and found is not None:
+        return replace(chosen, accent=found.accent)
+    return chosen
+
+
+def today_of(folder: ChildFolder) -> str:
+    """The sound the class is on, where the adult has said one."""
+    return today.read(folder) or TODAY
 
 
 def _cut_off(folder: ChildFolder) -> CutOff | None:

@@ -8,13 +8,13 @@ import traceback
 from collections.abc import AsyncIterator
 from concurrent.futures import Future
 from contextlib import asynccontextmanager
-from typing import Any
 
 import anyio
 from starlette.applications import Starlette
 from starlette.requests import Request
 
 from companion.pages.stage import Stage
+from companion.pages.troubles import TROUBLES, told
 from companion.record.home import ChildFolder
 from speech.scorer import PhoneScorer
 from speech.trouble import Trouble
@@ -53,7 +53,7 @@ class Run(threading.Thread):
         """Run `play`, and say on the stage what went wrong where something did."""
         try:
             self.play()
-        except Trouble as error:
+        except TROUBLES as error:
             self.stage.show("stopped", **told(error))
         except Exception:
             traceback.print_exc(file=sys.stderr)
@@ -71,11 +71,6 @@ class Run(threading.Thread):
         """Ask the thread to end as soon as it can."""
         self.ending.set()
         self.stage.pressed.set()
-
-
-def told(error: Trouble) -> dict[str, Any]:
-    """A trouble's words, for a template."""
-    return {"what": error.what, "why": error.why, "mend": error.mend}
 
 
 class Room:

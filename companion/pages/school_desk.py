@@ -12,22 +12,23 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import wraps
 from pathlib import Path
-from threading import Lock
+from threading import Lock, Thread
 
 from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import Response
 
 from companion.pages.app import Lifespan
-from companion.pages.render import posted, see
+from companion.pages.render import see
 from companion.phonics.gpc import TableError
 from companion.phonics.letters import WordError
 from companion.phonics.listmaker import ListMakerError
 from companion.phonics.wordlists import WordListError
 from companion.record.weeks import Week
 from companion.school.book import Book, default_path, unlock
-from companion.school.importing import Preview
+from companion.school.importing import Preview, Progress
 from companion.school.lock import BookKey, Secret
 from companion.school.trouble import SchoolTrouble
 
@@ -44,6 +45,46 @@ def now() -> datetime:
     return datetime.now().astimezone()
 
 
+class Work:
+    """Something long that goes on beside the pages, and how far it is.
+
+    Parameters
+    ----------
+    what : callable
+        Does it; it is given what to tell progress to, called with done and total.
+    """
+
+    def __init__(self, what: Callable[[Progress], Response]) -> None:
+        self.done = 0
+        self.total = 0
+        self._answer: Response | None = None
+        self._error: Exception | None = None
+        self._what = what
+        self._thread = Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def wait(self, seconds: float) -> bool:
+        """Wait for the end, at most so long; whether it is reached."""
+        self._thread.join(seconds)
+        return not self._thread.is_alive()
+
+    def answer(self) -> Response:
+        """What it came to, once it has ended; its error is raised here."""
+        if self._error is not None:
+            raise self._error
+        assert self._answer is not None, "ask only after the end"
+        return self._answer
+
+    def _run(self) -> None:
+        try:
+            self._answer = self._what(self._tell)
+        except Exception as error:  # handed to whoever asks for the answer
+            self._error = error
+
+    def _tell(self, done: int, total: int) -> None:
+        self.done, self.total = done, total
+
+
 class Desk:
     """One launch's class book.
 
@@ -57,6 +98,8 @@ class Desk:
         Gives the time, aware.
     preview : Preview or None
         Files looked at and not taken in yet; forgotten with the key.
+    work : Work or None
+        What is going on beside the pages.
     """
 
     def __init__(self, path: Path, home: Path, clock: Clock = now) -> None:
@@ -64,6 +107,7 @@ class Desk:
         self.home = home
         self.clock = clock
         self.preview: Preview | None = None
+        self.work: Work | None = None
         self._key: BookKey | None = None
         self._used = clock()
         self._gate = Lock()
@@ -153,14 +197,20 @@ def shown(handle: Shown) -> Callable[[Request], Response]:
     return endpoint
 
 
-def changed(handle: Changed) -> Callable[[Request], Awaitable[Response]]:
-    """Make an endpoint of ``handle(request, book, form)``, as `shown` and `posted`."""
+def changed(handle: Changed, most: int = 200) -> Callable[[Request], Awaitable[Response]]:
+    """Make an endpoint of ``handle(request, book, form)``, as `shown`.
+
+    The form may hold at most `most` fields and as many files.
+    """
 
     @wraps(handle)
-    def inner(request: Request, form: FormData) -> Response:
-        return _with_book(request, lambda book: handle(request, book, form))
+    async def endpoint(request: Request) -> Response:
+        async with request.form(max_fields=most, max_files=most) as form:
+            return await run_in_threadpool(
+                _with_book, request, lambda book: handle(request, book, form)
+            )
 
-    return posted(inner)
+    return endpoint
 
 
 def _with_book(request: Request, handle: Callable[[Book], Response]) -> Response:

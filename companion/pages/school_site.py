@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from companion.pages import school_door, school_register, school_taught
+from companion.pages import (
+    school_book,
+    school_door,
+    school_list,
+    school_print,
+    school_pupil,
+    school_register,
+    school_take_in,
+    school_taught,
+)
 from companion.pages.school_desk import Clock, lifespan, now
 from companion.pages.serve import Site
 
@@ -22,7 +31,16 @@ def site(book: Path | None = None, clock: Clock = now) -> Site:
     return Site(
         name="school",
         title="The class pages",
-        routes=[*school_door.ROUTES, *school_register.ROUTES, *school_taught.ROUTES],
+        routes=[
+            *school_door.ROUTES,
+            *school_register.ROUTES,
+            *school_taught.ROUTES,
+            *school_list.ROUTES,
+            *school_take_in.ROUTES,
+            *school_print.ROUTES,
+            *school_pupil.ROUTES,
+            *school_book.ROUTES,
+        ],
         first="/class",
         lifespan=lifespan(book, clock),
     )

@@ -12,8 +12,9 @@ from typing import Any, TypeVar
 
 from companion.pages.ear import SLEPT_S, UNWATCHED_S, Listening, muted, nothing_said
 from companion.pages.lettering import Lettered, joined, lettered
-from companion.pages.room import Run, told
+from companion.pages.room import Run
 from companion.pages.speaking import Speaking
+from companion.pages.troubles import told
 from companion.phonics.reading import Reading
 from companion.practice import cut_off, kind_words, spoken_words
 from companion.practice.cut_off import CutOff
@@ -115,7 +116,6 @@ class SittingRun(Run):
 
     def play(self) -> None:
         """Play the sitting."""
-        self._voice.prepare_lines(spoken_words.HELLO)
         try:
             with self._listening, keeping(self._order.folder, now()) as kept:
                 self._sit(kept)
@@ -135,9 +135,11 @@ class SittingRun(Run):
         if kept is not None:
             cut_off.close(kept.log, kept.permit, leave=sitting.number)
         line = child_line(kept is not None, kept is not None and kept.clips is not None)
+        hello = f"{spoken_words.HELLO} {line}"
+        self._voice.prepare_lines(hello, *map(spoken_words.part, plan.parts))
         begun = time.monotonic()
         try:
-            self._hello(line)
+            self._hello(hello, line)
             for place in places:
                 if time.monotonic() - begun - self._rested_s > LONGEST_S:
                     break
@@ -154,9 +156,9 @@ class SittingRun(Run):
         self._place = None
         self._close(sitting, line)
 
-    def _hello(self, line: str) -> None:
+    def _hello(self, spoken: str, line: str) -> None:
         self._show("hello", ("go on",), line=line)
-        self._voice.line(f"{spoken_words.HELLO} {line}", self.stage.pressed)
+        self._voice.line(spoken, self.stage.pressed)
         self._answer(HELLO_S)
 
     def _part(self, part: Part) -> None:

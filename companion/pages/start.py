@@ -7,12 +7,14 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from companion.pages.render import launch_of, render
+from companion.pages.signs import sign_of
 from companion.record.home import children
 
 
 def start(request: Request) -> Response:
-    """Every child who reads here."""
-    return render(request, "start.html", children=children(launch_of(request).home))
+    """Every child who reads here; without one, the first run."""
+    found = [(label, sign_of(label)) for label in children(launch_of(request).home)]
+    return render(request, "start.html" if found else "welcome.html", children=found)
 
 
 ROUTES = [Route("/", start)]

@@ -1,0 +1,113 @@
+"""Letting go of what has outlived its time, beside the pages: once a day for each child.
+
+A family that comes back after years has 200,000 old readings to turn into weekly counts, which
+takes some twenty seconds: no page waits for it. Erasing does, so that nothing is written into what
+is being erased.
+"""
+
+from __future__ import annotations
+
+import sys
+import threading
+from dataclasses import dataclass
+from datetime import date
+
+from starlette.requests import Request
+
+from companion.record.home import ChildFolder
+from companion.record.log import Log
+from companion.record.retention import tidy
+from companion.record.trouble import RecordTrouble
+
+STOP_S = 10.0
+"""A week is rolled up in a few hundredths of a second, giving space back takes a second or so."""
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Readings turned into weekly counts so far, and all there are."""
+
+    done: int
+    total: int
+
+    @property
+    def percent(self) -> int:
+        """0 to 100."""
+        return 100 * self.done // self.total if self.total else 100
+
+
+class _Stopped(Exception):
+    """The rest is for another time: each week is a transaction of its own."""
+
+
+class _Tidy(threading.Thread):
+    """Tidies one child's folder."""
+
+    def __init__(self, folder: ChildFolder, today: date) -> None:
+        super().__init__(name=f"tidy {folder.label}", daemon=True)
+        self._folder, self._today = folder, today
+        self.stopping = threading.Event()
+        self.progress: Progress | None = None
+
+    def run(self) -> None:
+        """Tidy; what cannot be tidied now is tried again tomorrow, or by the next command."""
+        try:
+            if self._folder.log.exists():
+                with Log.open(self._folder.log) as log:
+                    tidy(self._folder, log, self._today, self._told)
+            else:
+                tidy(self._folder, None, self._today)
+        except _Stopped:
+            pass
+        except RecordTrouble as error:
+            print(f"Old readings were not let go: {error}", file=sys.stderr)
+        finally:
+            self.progress = None
+
+    def _told(self, done: int, total: int) -> None:
+        if self.stopping.is_set():
+            raise _Stopped
+        self.progress = Progress(done, total)
+
+
+class Tidying:
+    """What is being tidied, and what has been today."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._last: dict[ChildFolder, tuple[date, _Tidy]] = {}
+
+    def see_to(self, folder: ChildFolder, today: date) -> Progress | None:
+        """Start tidying a child's folder unless begun today; how far it is, while it runs."""
+        with self._lock:
+            found = self._last.get(folder)
+            if found is None or found[0] != today:
+                found = today, _Tidy(folder, today)
+                self._last[folder] = found
+                found[1].start()
+        return found[1].progress
+
+    def stop(self, folder: ChildFolder) -> None:
+        """Stop tidying a child's folder, and wait until nothing more is written there."""
+        with self._lock:
+            found = self._last.pop(folder, None)
+        if found is not None:
+            found[1].stopping.set()
+            found[1].join(STOP_S)
+
+    def wait(self, folder: ChildFolder) -> None:
+        """Wait until the child's folder is tidy."""
+        with self._lock:
+            found = self._last.get(folder)
+        if found is not None:
+            found[1].join()
+
+
+def tidying_of(request: Request) -> Tidying:
+    """The launch's one."""
+    state = request.app.state
+    if not hasattr(state, "tidying"):
+        state.tidying = Tidying()
+    found = state.tidying
+    assert isinstance(found, Tidying)
+    return found
