@@ -28,16 +28,21 @@ PASSPHRASE_BYTES_MAX = 4096
 
 def add_book(parser: argparse.ArgumentParser) -> None:
     """Add --book, --passphrase-file and --home."""
+    add_place(parser)
+    parser.add_argument(
+        "--passphrase-file",
+        metavar="FILE",
+        help="read the passphrase from a file's first line instead of asking; - for a pipe",
+    )
+
+
+def add_place(parser: argparse.ArgumentParser) -> None:
+    """Add --book and --home."""
     parser.add_argument(
         "--book",
         metavar="FILE",
         type=Path,
         help="the class book (default: class-book.db where this user's data is kept)",
-    )
-    parser.add_argument(
-        "--passphrase-file",
-        metavar="FILE",
-        help="read the passphrase from a file's first line instead of asking; - for a pipe",
     )
     parser.add_argument(
         "--home",

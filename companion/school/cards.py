@@ -13,6 +13,7 @@ from companion.phonics.listmaker import MadeList
 from companion.phonics.reading import reading
 from companion.phonics.split import split
 from companion.phonics.units import Split
+from companion.phonics.wordlists import WordList
 from companion.report.paper import MM, RULE, Box, Paper, TooMuch
 from companion.report.word_drawing import draw_word, fitting_size
 from companion.report.wording import gpc_words
@@ -46,6 +47,20 @@ def cards_of(made: MadeList) -> tuple[Card, ...]:
             each.gpc if each.role in ("target", "older") else None,
         )
         for each in made.why
+    )
+
+
+def cards_of_list(words: WordList, splitter: Splitter = split) -> tuple[Card, ...]:
+    """A card for each word of a list that somebody wrote, in its order."""
+    made_up = set(words.pseudo)
+    splits = [split_of(each, made_up=each in made_up, splitter=splitter) for each in words.words]
+    return tuple(
+        Card(
+            word,
+            word in made_up,
+            words.target if isinstance(each, Split) and words.target in each.gpcs else None,
+        )
+        for word, each in zip(words.words, splits, strict=True)
     )
 
 
