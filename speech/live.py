@@ -52,6 +52,8 @@ GAP_S: Final = 0.25
 0.15 s (common knowledge, no source)."""
 NOW_S: Final = 0.15
 """What was speech so short a time ago is speech now."""
+STEP_S: Final = 0.06
+"""How much sound is looked at together. Looking at levels costs more than the network does."""
 _GRAPH_SCALE = 0.9  # vosk scales graph costs by this before it lists alternatives (recognizer.cc)
 _WINDOW, _HOP, _SUBSAMPLING = 400, 160, 3
 
@@ -203,36 +205,52 @@ class LiveTurn:
         self._recogniser = vosk_gate.recogniser(model, RATE)
         self._recogniser.SetMaxAlternatives(2 * len(candidates) + 2)
         self._watch = Watch()
-        self._heard = 0
+        self._decoded = 0
+        self._waiting: list[Samples] = []
+        self._state = LiveState(Turn(None, None, 0.0, False), False, "", PAUSE_S)
 
     @property
     def samples(self) -> Samples:
         """What was heard so far, shape = (n_samples,)."""
-        return self._watch.samples
+        return np.concatenate([self._watch.samples, *self._waiting])
 
     def accept(self, samples: Samples) -> LiveState:
-        """Hear the next samples (mono, float32, 16 kHz, any number)."""
+        """Hear the next samples (mono, float32, 16 kHz, any number).
+
+        They are looked at together with the next ones until they last ``STEP_S``; meanwhile the
+        state stays as it was.
+        """
+        self._waiting.append(samples)
+        if sum(map(len, self._waiting)) >= STEP_S * RATE:
+            self._look()
+        return self._state
+
+    def hear(self, samples: Samples) -> Turn:
+        """Hear the next samples, as an ``endpoint.Watch`` does."""
+        return self.accept(samples).turn
+
+    def _look(self) -> None:
+        samples = np.concatenate(self._waiting) if self._waiting else np.zeros(0, np.float32)
+        self._waiting.clear()
         self.decode(samples)
-        earlier, partial = self._partial()
         turn = self._watch.hear(samples)
+        earlier, partial = self._partial()
         pause_s = self._pause_s(partial, earlier)
         over = turn.end_s is not None and turn.quiet_s >= pause_s - LEVEL_FRAME_S / 2
-        return LiveState(
+        self._state = LiveState(
             Turn(turn.start_s, turn.end_s, turn.quiet_s, over),
             hears=turn.end_s is not None and turn.quiet_s <= NOW_S,
             partial=partial,
             pause_s=pause_s,
         )
 
-    def hear(self, samples: Samples) -> Turn:
-        """Hear the next samples, as an ``endpoint.Watch`` does."""
-        return self.accept(samples).turn
-
     def finish(self) -> LiveScores:
         """Score every candidate on what was heard. The turn takes no more samples after it."""
+        if self._waiting:
+            self._look()
         alternatives = json.loads(self._recogniser.FinalResult()).get("alternatives", [])
         found = {each["text"]: float(each["confidence"]) for each in alternatives}
-        frames = frames_of(self._heard)
+        frames = frames_of(self._decoded)
         free = found.get(ELSE_WORD, 0.0)
         if ELSE_WORD in found:
             free += _GRAPH_SCALE * (ELSE_NATS + ELSE_FRAME_NATS * frames)
@@ -254,7 +272,7 @@ class LiveTurn:
 
     def decode(self, samples: Samples) -> None:
         """Hear samples without watching for the end of the turn."""
-        self._heard += len(samples)
+        self._decoded += len(samples)
         whole = np.clip(np.round(samples * 32768.0), -32768, 32767).astype("<i2")
         self._recogniser.AcceptWaveform(whole.tobytes())
 

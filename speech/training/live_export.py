@@ -1,14 +1,16 @@
 """Write a trained live network as the folder that vosk loads.
 
-    python -m speech.training.live_export OUT/live.pt [--shifts ...] [FOLDER]
+    python -m speech.training.live_export OUT/live.pt --clips CLIP... --scores SCORES.npz [FOLDER]
 
 Norms are folded into the layers before them, matrices take one byte a value, and one more score
-is put beside the 41: the largest of them, for 'anything'.
+is put beside the 41: the largest of them, for 'anything'. What PyTorch and libvosk make of the
+clips is then compared, and PyTorch's part of it written to ``SCORES.npz`` for the tests.
 """
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +18,7 @@ import torch
 from numpy.typing import NDArray
 from torch import nn
 
+from speech.audio import RATE, read
 from speech.kaldi import Packed, acoustic_model, affine, largest_of, matrix, nonlinear
 from speech.live import MODEL, REACH_NATS
 from speech.phones import SYMBOLS
@@ -29,7 +32,12 @@ from speech.training.live_network import (
     SPREAD,
     SUBSAMPLING,
     LiveNetwork,
+    features,
 )
+from speech.training.live_probe import frame_scores
+
+AGREED_NATS = 1e-3
+"""libvosk and PyTorch round differently, above all in the logarithm of the filterbank."""
 
 FEATURES = f"""--num-mel-bins={N_MELS}
 --low-freq={LOW_HZ:g}
@@ -170,16 +178,43 @@ def export(network: LiveNetwork, folder: Path) -> LiveNetwork:
     return packed(network)
 
 
+@torch.no_grad()
+def compare(network: LiveNetwork, folder: Path, clips: Sequence[Path]) -> dict[str, Floats]:
+    """PyTorch's scores of each clip by its file's name, once libvosk has been seen to agree.
+
+    Raises
+    ------
+    ValueError
+        If they differ by ``AGREED_NATS`` anywhere.
+    """
+    found = {}
+    for clip in clips:
+        samples = read(clip).samples
+        ours: Floats = network(features(samples)[None])[0].numpy()
+        relative = ours - ours.max(axis=1, keepdims=True)
+        for step in (len(samples), RATE // 10):
+            theirs = frame_scores(folder, samples, step)
+            apart = float(np.abs(theirs - relative)[np.isfinite(theirs)].max())
+            print(f"{clip.name}, {step} samples at a time: {apart:.1e} nats apart")
+            if apart > AGREED_NATS:
+                raise ValueError(f"libvosk does not compute what PyTorch does on {clip}")
+        found[clip.name] = ours
+    return found
+
+
 def main() -> None:
-    """Export and say how large the file is."""
+    """Export, compare, and say how large the file is."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("weights", type=Path)
     parser.add_argument("folder", type=Path, nargs="?", default=MODEL)
     parser.add_argument("--shifts", type=int, nargs="+", default=list(SHIFTS))
+    parser.add_argument("--clips", type=Path, nargs="+", required=True, help="to compare on")
+    parser.add_argument("--scores", type=Path, required=True, help="where PyTorch's scores go")
     args = parser.parse_args()
     network = LiveNetwork(args.shifts)
     network.load_state_dict(torch.load(args.weights, map_location="cpu"))
-    export(network, args.folder)
+    rounded = export(network, args.folder)
+    np.savez_compressed(args.scores, **compare(rounded, args.folder, args.clips))
     print(f"{args.folder}: {(args.folder / 'am' / 'final.mdl').stat().st_size / 1e6:.2f} MB")
 
 
