@@ -14,6 +14,7 @@ from companion.pages.render import child_of, child_path, field, posted, render, 
 from companion.pages.room import room_of
 from companion.pages.signs import sign_of
 from companion.pages.sitting_run import Order, SittingRun, now
+from companion.pages.tidying import tidying_of
 from companion.phonics.own_words import load_corrections
 from companion.practice import cut_off
 from companion.practice.cut_off import CutOff
@@ -36,6 +37,7 @@ def door(request: Request) -> Response:
     """What a child sees before a sitting."""
     folder = child_of(request)
     given = consent.read(folder)
+    tidying_of(request).see_to(folder, now().date())
     run = room_of(request).run_of(folder)
     return render(
         request,

@@ -61,17 +61,17 @@ def set_loudness(request: Request, form: FormData) -> Response:
     volume = _among(VOLUMES, field(form, "volume"), settings.read(folder).volume)
     settings.keep(PractisePermit(folder), replace(settings.read(folder), volume=volume))
     if field(form, "then") != "try":
-        return see(child_path(folder, "school"))
+        return see(child_path(folder, "class"))
     Voice(volume=volume).say_word(SPOKEN)
     return see(child_path(folder, "loudness"))
 
 
-def school(request: Request) -> Response:
+def class_learning(request: Request) -> Response:
     """What the class is learning: from the school's file, or as the adult says."""
     folder = _practising(request)
     return render(
         request,
-        "school.html",
+        "class_learning.html",
         label=folder.label,
         joined=home_school.joined(folder),
         today=today_of(folder),
@@ -81,7 +81,7 @@ def school(request: Request) -> Response:
     )
 
 
-def set_school(request: Request, form: FormData) -> Response:
+def set_class(request: Request, form: FormData) -> Response:
     """Keep today's sound and the accent, or load what the school sent."""
     folder = _practising(request)
     permit = PractisePermit(folder)
@@ -157,8 +157,8 @@ ROUTES = [
     Route("/child/{label}/microphone", posted(check), methods=["POST"]),
     Route("/child/{label}/loudness", loudness),
     Route("/child/{label}/loudness", posted(set_loudness), methods=["POST"]),
-    Route("/child/{label}/school", school),
-    Route("/child/{label}/school", posted(set_school), methods=["POST"]),
+    Route("/child/{label}/class", class_learning),
+    Route("/child/{label}/class", posted(set_class), methods=["POST"]),
     Route("/child/{label}/settings", see_settings),
     Route("/child/{label}/settings", posted(set_settings), methods=["POST"]),
 ]

@@ -117,7 +117,7 @@ class SittingRun(Run):
     def play(self) -> None:
         """Play the sitting."""
         try:
-            with self._listening, keeping(self._order.folder, now()) as kept:
+            with self._listening, keeping(self._order.folder) as kept:
                 self._sit(kept)
         finally:
             self._voice.close()

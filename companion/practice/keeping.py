@@ -4,26 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime
 
 from companion.practice.sitting import Keeping
 from companion.record import consent
 from companion.record.consent import ClipPermit, LogPermit
 from companion.record.home import ChildFolder
 from companion.record.log import Log
-from companion.record.retention import tidy
 
 
 @contextmanager
-def keeping(folder: ChildFolder, now: datetime) -> Iterator[Keeping | None]:
-    """Open what a sitting keeps its turns in, tidied; None where no log was agreed to.
+def keeping(folder: ChildFolder) -> Iterator[Keeping | None]:
+    """Open what a sitting keeps its turns in; None where no log was agreed to.
 
     Parameters
     ----------
     folder : ChildFolder
         The child.
-    now : datetime
-        Aware, in the family's time zone.
 
     Raises
     ------
@@ -34,10 +30,8 @@ def keeping(folder: ChildFolder, now: datetime) -> Iterator[Keeping | None]:
     """
     given = consent.read(folder)
     if not given.holds(LogPermit.choice):
-        tidy(folder, None, now.date())
         yield None
         return
     clips = ClipPermit(folder) if given.holds(ClipPermit.choice) else None
     with Log.open(folder.log) as log:
-        tidy(folder, log, now.date())
         yield Keeping(log, LogPermit(folder), clips)
