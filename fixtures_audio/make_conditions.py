@@ -54,6 +54,7 @@ from speech.audio import RATE, Samples, read
 
 BUNDLED: Final = HERE / "conditions"
 BUNDLED_COUNT: Final = 2
+"""Of each condition and accent; one of each sound in which nobody reads."""
 ESPEAK_BASES: Final = ("gmw/en", "en-gb-x-rp", "en-gb-scotland", "en-gb-x-gbclan")
 FLITE_WARPS: Final = {"slt": (1.1, 1.2), "awb": (1.2, 1.3), "rms": (1.25, 1.35)}
 """flite's voices of real speakers, and how far each is warped towards a child: a woman's vocal
@@ -260,6 +261,7 @@ def main() -> None:
     if args.bundled:
         folder, count, suffix = BUNDLED, BUNDLED_COUNT, ".opus"
     voiceless = count if args.voiceless is None else args.voiceless
+    voiceless = len(rooms.VOICELESS) if args.bundled else voiceless
     chosen = args.only or [*MAKERS, "accents"]
     named = [name for name in chosen if name != "accents"]
     clips = itertools.chain(

@@ -78,9 +78,9 @@ def _detection(curves: Mapping[str, Detection]) -> Iterable[str]:
         y = [PANEL - at(float(share)) for share in curve.missed]
         yield _line(list(zip(x, y, strict=True)), SEA if number == 0 else INK, DASHES[number])
         above = 20 + 20 * number
-        yield _line([(PANEL - 190, above), (PANEL - 150, above)], SEA if number == 0 else INK,
+        yield _line([(PANEL - 235, above), (PANEL - 195, above)], SEA if number == 0 else INK,
                     DASHES[number])  # fmt: skip
-        yield _text(PANEL - 144, above + 4, f"{name}, equal at {curve.equal_error:.1%}", 11)
+        yield _text(PANEL - 189, above + 4, f"{name}, equal at {curve.equal_error:.1%}", 11)
     if not curves:
         yield _text(PANEL / 2, PANEL / 2, "no right readings and slips to compare", anchor="middle")
 

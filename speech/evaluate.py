@@ -10,6 +10,7 @@ of its own unless the file holds its output already.
 from __future__ import annotations
 
 import argparse
+import math
 import subprocess
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -169,12 +170,18 @@ def _table(title: str, groups: dict[str, list[Heard]]) -> Iterator[str]:
     columns = ("verdict right", "could not tell", "false slips", "slips found", "right kind",
                "forced choice")  # fmt: skip
     width = max(len(name) for name in (title, *groups)) + 2
-    yield f"\n{title:{width}}" + "".join(f"{name:28}" for name in columns) + "PER"
+    yield f"\n{title:{width}}" + "".join(f"{name:28}" for name in columns) + "PER    ECE"
     for name, group in groups.items():
         found = Figures.of(group)
         shares = (found.right, found.unsure, found.false_slips, found.found, found.kind,
                   found.choice)  # fmt: skip
-        yield f"{name:{width}}" + "".join(f"{share!s:28}" for share in shares) + found.phone_errors
+        error = calibration_error(figures.calibration(group))
+        yield (
+            f"{name:{width}}"
+            + "".join(f"{share!s:28}" for share in shares)
+            + f"{found.phone_errors:7}"
+            + ("-" if math.isnan(error) else f"{error:.3f}")
+        )
 
 
 def _draw(heard: Sequence[Heard], path: Path) -> None:
