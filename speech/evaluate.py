@@ -13,7 +13,7 @@ import argparse
 import math
 import subprocess
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from rich.progress import track
@@ -117,7 +117,9 @@ def report(heard: Sequence[Heard], errors: Sequence[str], by: Sequence[str]) -> 
         yield f"could not be judged: {error}"
     yield from _overall(heard)
     for key in by:
-        yield from _table(f"by {key}", figures.grouped(heard, _about(key)))
+        groups = figures.grouped(heard, _about(key))
+        yield from _table(f"by {key}", groups)
+        yield from _verdicts(f"truth, by {key}", groups)
     ages = figures.grouped(heard, lambda row: row.age_band)
     yield from _table("by age", {band: ages[band] for band in BANDS if band in ages})
     yield from _table("by kind of slip", figures.grouped(heard, lambda row: row.truth_slip))
@@ -152,9 +154,7 @@ def _overall(heard: Sequence[Heard]) -> Iterator[str]:
                 f"    {each.low:.1f}-{each.high:.1f}: said {each.confidence:.3f}, "
                 f"right {Share(round(each.right * each.count), each.count)}"
             )
-    yield "\ntruth        " + "".join(f"{verdict:>12}" for verdict in VERDICTS)
-    for truth, counts in figures.verdict_counts(heard).items():
-        yield f"{truth:13}" + "".join(f"{counts[verdict]:12}" for verdict in VERDICTS)
+    yield from _verdicts("truth", {"": heard})
 
 
 def _detection(curve: Detection | None) -> Iterator[str]:
@@ -182,6 +182,21 @@ def _table(title: str, groups: dict[str, list[Heard]]) -> Iterator[str]:
             + f"{found.phone_errors:7}"
             + ("-" if math.isnan(error) else f"{error:.3f}")
         )
+
+
+def _verdicts(title: str, groups: Mapping[str, Sequence[Heard]]) -> Iterator[str]:
+    """How often each truth got each verdict, in each group."""
+    rows = {
+        f"{truth:13}{name}": counts
+        for name, group in groups.items()
+        for truth, counts in figures.verdict_counts(group).items()
+    }
+    if not rows:
+        return
+    width = max(len(name) for name in (title, *rows)) + 2
+    yield f"\n{title:{width}}" + "".join(f"{verdict:>12}" for verdict in VERDICTS)
+    for name, counts in rows.items():
+        yield f"{name:{width}}" + "".join(f"{counts[verdict]:12}" for verdict in VERDICTS)
 
 
 def _draw(heard: Sequence[Heard], path: Path) -> None:
