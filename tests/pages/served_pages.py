@@ -10,6 +10,7 @@ from typing import Any
 
 import httpx
 from playwright.sync_api import Page
+from starlette.applications import Starlette
 
 from companion.pages.app import make_app
 from companion.pages.launch import HOST, Launch
@@ -39,6 +40,13 @@ class Served:
             time.sleep(0.01)
         self.client = httpx.Client(base_url=self.launch.origin, timeout=20)
         self.client.get(self.link)
+
+    @property
+    def starlette(self) -> Starlette:
+        """The application behind the guard."""
+        app = self.app._app
+        assert isinstance(app, Starlette)
+        return app
 
     @property
     def link(self) -> str:
