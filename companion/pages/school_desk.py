@@ -13,6 +13,7 @@ from datetime import date, datetime, timedelta
 from functools import wraps
 from pathlib import Path
 from threading import Lock, Thread
+from typing import TypeVar, cast
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -35,6 +36,7 @@ from companion.school.trouble import SchoolTrouble
 IDLE = timedelta(minutes=45)
 """After which the book closes itself: a lesson's length, so that a break does not leave it open."""
 
+T = TypeVar("T")
 Clock = Callable[[], datetime]
 Shown = Callable[[Request, Book], Response]
 Changed = Callable[[Request, Book, FormData], Response]
@@ -111,6 +113,8 @@ class Desk:
         self._key: BookKey | None = None
         self._used = clock()
         self._gate = Lock()
+        self._state: tuple[int, int] | None = None
+        self._made: dict[tuple[str, ...], object] = {}
 
     def open(self, secret: Secret) -> None:
         """Open the book; errors as `companion.school.book.unlock`."""
@@ -124,18 +128,35 @@ class Desk:
     def close(self) -> None:
         """Forget the key and what was looked at."""
         with self._gate:
-            self._key = None
-            self.preview = None
+            self._forget()
 
     @property
     def key(self) -> BookKey | None:
         """The key, or None while the book is closed. Asking keeps it open for another `IDLE`."""
         with self._gate:
             if self.clock() - self._used > IDLE:
-                self._key = None
-                self.preview = None
+                self._forget()
             self._used = self.clock()
             return self._key
+
+    def _forget(self) -> None:
+        self._key = self.preview = self.work = self._state = None
+        self._made = {}
+
+    def kept(self, book: Book, what: tuple[str, ...], make: Callable[[], T]) -> T:
+        """Something worked out from the book: made once for as long as its file stays the same."""
+        file = book.path.stat()
+        state = (file.st_mtime_ns, file.st_size)
+        with self._gate:
+            if self._state != state:
+                self._state, self._made = state, {}
+            if what in self._made:
+                return cast(T, self._made[what])
+        made = make()
+        with self._gate:
+            if self._state == state:
+                self._made[what] = made
+        return made
 
     @property
     def today(self) -> date:

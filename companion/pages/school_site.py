@@ -7,6 +7,7 @@ from pathlib import Path
 from companion.pages import (
     school_book,
     school_door,
+    school_grid,
     school_list,
     school_print,
     school_pupil,
@@ -37,6 +38,7 @@ def site(book: Path | None = None, clock: Clock = now) -> Site:
             *school_taught.ROUTES,
             *school_list.ROUTES,
             *school_take_in.ROUTES,
+            *school_grid.ROUTES,
             *school_print.ROUTES,
             *school_pupil.ROUTES,
             *school_book.ROUTES,
