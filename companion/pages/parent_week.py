@@ -44,14 +44,15 @@ class Sound:
     ----------
     name : str
         ``i-e as in kite``.
-    letters, readings, weeks : Markup
-        Pictures: its letters, this week's readings, and the eight weeks.
+    letters, strip, readings, weeks : Markup
+        Pictures: its letters, this week's readings in a row and day by day, and the eight weeks.
     short, evidence, change : str
         ``5 of 8``; the evidence in a sentence; and how it stands beside the weeks before.
     """
 
     name: str
     letters: Markup
+    strip: Markup
     readings: Markup
     weeks: Markup
     short: str
@@ -102,6 +103,7 @@ def week(request: Request) -> Response:
         days=svg(evidence.days_picture(chosen, found.sheet.days)),
         tips=[_tip(found, tip) for tip in found.tips[:TIPS_AT_ONCE]],
         more_tips=[_tip(found, tip) for tip in found.tips[TIPS_AT_ONCE:]],
+        no_tip=parent_week.no_tip_in_words(found),
         early=[_tip(found, tip) for tip in found.early],
         states=_states(found),
         trend=svg(evidence.weeks_picture(found.trend.weeks)),
@@ -145,16 +147,17 @@ def _states(found: ParentWeek) -> list[State]:
 
 
 def _sound(found: ParentWeek, row: SheetRow) -> Sound:
+    slips = row.readings - row.as_written
     trends = (each for each in found.trend.gpcs if each.gpc == row.gpc)
     trend = next(trends, None)
     if found.kept_singly:
         readings = evidence.readings_picture(found.sheet.week, found.marks.get(row.gpc, ()))
     else:
-        slips = row.readings - row.as_written
         readings = evidence.counts_picture(row.as_written, slips, row.could_not_tell)
     return Sound(
         name=gpc_words(Gpc.parse(row.gpc)),
         letters=svg(evidence.grapheme_picture(row.gpc.partition(" ")[0], 30)),
+        strip=svg(evidence.strip_picture(row.as_written, slips, row.could_not_tell)),
         readings=svg(readings),
         weeks=Markup("") if trend is None else svg(evidence.gpc_picture(trend.points)),
         short=f"{row.as_written} of {row.readings}" if row.readings else "could not tell",

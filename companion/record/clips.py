@@ -64,6 +64,17 @@ def kept(folder: Path) -> tuple[Path, ...]:
     return tuple(sorted(path for path in folder.iterdir() if _NAME.fullmatch(path.name)))
 
 
+def by_try(folder: Path, today: date) -> dict[tuple[int, int], Path]:
+    """The clips that may still be kept, by the number of their turn and try."""
+    oldest = today - timedelta(days=KEPT_DAYS)
+    found = {}
+    for path in kept(folder):
+        match = _NAME.fullmatch(path.name)
+        if match is not None and date.fromisoformat(match[1]) >= oldest:
+            found[int(match[2]), int(match[3])] = path
+    return found
+
+
 def erase_old(folder: Path, today: date) -> int:
     """Erase clips whose 7 days are over; how many there were."""
     oldest = today - timedelta(days=KEPT_DAYS)

@@ -277,6 +277,16 @@ class Log:
             found = sorted({*by_week, *past})
             return tuple((week, self._counts(week, by_week.get(week, ()))) for week in found)
 
+    def count(self) -> int:
+        """How many single readings are kept."""
+        with self._gate():
+            return queries.count(self._db, date.min, date.max)
+
+    def weeks_read(self) -> tuple[Week, ...]:
+        """The weeks with anything in them, single readings or counts, in order."""
+        with self._gate():
+            return queries.weeks_read(self._db)
+
     def span(self) -> tuple[Week, Week] | None:
         """The first and the last week with anything in them; None where there is nothing."""
         with self._gate():

@@ -75,6 +75,21 @@ def past_weeks(db: sqlite3.Connection) -> tuple[Week, ...]:
     return tuple(Week.parse(week) for (week,) in found)
 
 
+def weeks_read(db: sqlite3.Connection) -> tuple[Week, ...]:
+    """The weeks with anything in them, in order.
+
+    Days are found by stepping from one to the next along their index (SQLite documentation, 'WITH
+    RECURSIVE'): ten years have 3,650 days in 200,000 readings.
+    """
+    days = db.execute(
+        "WITH RECURSIVE step(day) AS (SELECT min(day) FROM turn UNION ALL"
+        " SELECT (SELECT min(day) FROM turn WHERE day > step.day) FROM step"
+        " WHERE step.day IS NOT NULL) SELECT day FROM step WHERE day IS NOT NULL"
+    )
+    found = {Week.of(date.fromisoformat(day)) for (day,) in days}
+    return tuple(sorted(found.union(past_weeks(db))))
+
+
 def span(db: sqlite3.Connection) -> tuple[Week, Week] | None:
     """The first and the last week with anything in them; None where there is nothing."""
     days = db.execute("SELECT min(day), max(day) FROM turn").fetchone()

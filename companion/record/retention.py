@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -20,7 +21,12 @@ class Tidied:
     clips: int
 
 
-def tidy(folder: ChildFolder, log: Log | None, today: date) -> Tidied:
+def tidy(
+    folder: ChildFolder,
+    log: Log | None,
+    today: date,
+    told: Callable[[int, int], None] | None = None,
+) -> Tidied:
     """Roll up readings of weeks that ended more than 8 weeks ago, and erase clips of over 7 days.
 
     Parameters
@@ -31,7 +37,10 @@ def tidy(folder: ChildFolder, log: Log | None, today: date) -> Tidied:
         The child's log where there is one.
     today : date
         The family's date.
+    told : callable, optional
+        Called with the readings rolled up so far and all there are, as `Log.roll_up` calls it:
+        years of them take some seconds.
     """
     erased = clips.erase_old(folder.clips, today)
     oldest = today - timedelta(weeks=READINGS_KEPT_WEEKS)
-    return Tidied(0 if log is None else log.roll_up(oldest), erased)
+    return Tidied(0 if log is None else log.roll_up(oldest, told), erased)

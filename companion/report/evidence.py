@@ -19,6 +19,8 @@ _STEP = 13.0
 _HIGH = 4
 """Dots in a day's column before the next column begins."""
 _ACROSS = 3
+_STRIP = 12
+"""Marks in a row at most: of more readings than that, their shares."""
 _DAY = 3 * _STEP + 6
 _LABEL = 13.0
 
@@ -101,6 +103,26 @@ def counts_picture(as_written: int, slips: int, unsure: int) -> Picture:
         height += _LABEL + 5
     says = _in_words(as_written, slips, unsure)
     return Picture(20 * _STEP + 4, height, tuple(shapes), f"{says[:1].upper()}{says[1:]}.")
+
+
+def strip_picture(as_written: int, slips: int, unsure: int) -> Picture:
+    """The same in one short row; a text beside it says the numbers."""
+    marks = ["as_written"] * as_written + ["slip"] * slips + ["unsure"] * unsure
+    shown = marks if len(marks) <= _STRIP else _fewer(as_written, slips, unsure)
+    shapes = tuple(Shape(_MARK[mark], 6 + n * 11, 7, 8.5) for n, mark in enumerate(shown))
+    return Picture(max(len(shown), 1) * 11 + 1, 14, shapes, "")
+
+
+def _fewer(*counts: int) -> list[str]:
+    """Twelve marks in the shares of many; one at least of each that there is."""
+    wanted = [count * _STRIP / sum(counts) for count in counts]
+    given = [max(1, int(share)) if share else 0 for share in wanted]
+    while sum(given) < _STRIP:
+        given[max(range(3), key=lambda n: wanted[n] - given[n])] += 1
+    while sum(given) > _STRIP:
+        most = max(range(3), key=lambda n: (given[n] > 1, given[n] - wanted[n]))
+        given[most] -= 1
+    return [mark for mark, count in zip(_MARK, given, strict=True) for _ in range(count)]
 
 
 def days_picture(week: Week, days: Sequence[date]) -> Picture:

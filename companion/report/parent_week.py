@@ -71,6 +71,8 @@ class ParentWeek:
         The week beside the child's own weeks before.
     overrules : Overrules
         The adult's corrections this week.
+    corrected : dict of str to int
+        Turns of each GPC's words that the adult had a say in; GPCs without any are left out.
     kept_singly : bool
         Whether the week's single readings are still kept.
     """
@@ -81,6 +83,7 @@ class ParentWeek:
     early: tuple[Tip, ...]
     trend: Trend
     overrules: Overrules
+    corrected: Mapping[str, int]
     kept_singly: bool
 
 
@@ -112,7 +115,8 @@ def parent_week(
     week, order, taught
         As for `companion.report.week.week_sheet`.
     """
-    found = sheet(counts.get(week, tally(())), week, order, taught)
+    mine = counts.get(week, tally(()))
+    found = sheet(mine, week, order, taught)
     tips = _tips(found, turns, "practise")
     joining = found.verdicts.get(SOUNDED_OUT, 0)
     if joining >= SOUNDED_OUT_MIN:
@@ -124,6 +128,7 @@ def parent_week(
         early=tuple(_tips(found, turns, "not enough listened")),
         trend=trend(counts, week),
         overrules=overrules(turns),
+        corrected={each.gpc: each.overruled for each in mine.gpcs if each.overruled},
         kept_singly=bool(turns),
     )
 
@@ -136,6 +141,42 @@ def tip_in_words(tip: Tip) -> str:
     what = SLIP_WORDS.get(tip.kind, tip.kind.replace("_", " "))
     where = f", in {', '.join(tip.words)}" if tip.words else ""
     return f"Heard {times}: {what}{where}."
+
+
+def no_tip_in_words(found: ParentWeek) -> str:
+    """What is said where no GPC is to practise."""
+    if found.early:
+        return (
+            "Too little has been read to say which sounds want practice. What slipped so far is "
+            "listed, and needs nothing yet."
+        )
+    return "Nothing stands out this week. Reading together is always worth it."
+
+
+def evidence_in_words(row: SheetRow, corrected: int = 0) -> str:
+    """What a GPC's state rests on.
+
+    ``12 readings on 3 days in 4 words: 9 as written, 3 with a slip. 1 more could not be told.``
+    """
+    parts = []
+    if row.readings:
+        slips = row.readings - row.as_written
+        told = f"{row.as_written} as written" + (f", {slips} with a slip" if slips else "")
+        parts.append(
+            f"{many(row.readings, 'reading')} on {many(row.days, 'day')} "
+            f"in {many(row.words, 'word')}: {told}."
+        )
+    if row.could_not_tell:
+        more = " more" if row.readings else ""
+        parts.append(f"{row.could_not_tell}{more} could not be told.")
+    if corrected:
+        parts.append(f"You had the last word on {corrected}.")
+    return " ".join(parts)
+
+
+def many(count: int, noun: str) -> str:
+    """``1 day``, ``3 days``."""
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def _tips(found: WeekSheet, turns: Sequence[KeptTurn], state: str) -> list[Tip]:

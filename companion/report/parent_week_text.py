@@ -9,7 +9,13 @@ from typing import Any
 
 from companion.phonics.gpc import Gpc
 from companion.report.overrules import in_words
-from companion.report.parent_week import TIPS_AT_ONCE, ParentWeek, Tip, tip_in_words
+from companion.report.parent_week import (
+    TIPS_AT_ONCE,
+    ParentWeek,
+    Tip,
+    no_tip_in_words,
+    tip_in_words,
+)
 from companion.report.trend import SPACING, GpcTrend
 from companion.report.wording import CHANGE_WORDS, gpc_words
 
@@ -20,7 +26,7 @@ _BAR = 30
 def advice_text(found: ParentWeek) -> str:
     """What to do about the slips of the week, five minutes each, without a computer."""
     if not found.tips:
-        lines = ["Nothing stands out for extra practice this week."]
+        lines = [_wrapped(no_tip_in_words(found))]
     else:
         lines = ["Worth five minutes each, with pencil and paper"]
         for tip in found.tips[:TIPS_AT_ONCE]:

@@ -13,7 +13,13 @@ from companion.report import evidence
 from companion.report.boxes import Box
 from companion.report.overrules import in_words
 from companion.report.paper import BOLD, INK, MM, REGULAR, SEA, Bold, Paper, Style, Text
-from companion.report.parent_week import TIPS_AT_ONCE, ParentWeek, Tip, tip_in_words
+from companion.report.parent_week import (
+    TIPS_AT_ONCE,
+    ParentWeek,
+    Tip,
+    no_tip_in_words,
+    tip_in_words,
+)
 from companion.report.picture import Picture, Shape
 from companion.report.trend import SPACING
 from companion.report.week import STATES, SheetRow
@@ -150,7 +156,7 @@ def _legend(paper: Paper, box: Box) -> Box | None:
 def _no_tip(found: ParentWeek, tips: int) -> _Block:
     if found.tips and not tips:
         return _line("More slips than fit here: see the week's page on the computer.", "small")
-    return _line("Nothing stands out this week. Reading together is always worth it.", "text")
+    return _line(no_tip_in_words(found), "text")
 
 
 def _state(found: ParentWeek, state: str) -> _Block:

@@ -407,3 +407,16 @@ def test_a_roll_up_that_is_cut_off_goes_on_where_it_stopped(
     after = log.weeks(first, last)
     assert [(week, each.turns, each.verdicts, each.days) for week, each in after] == counted
     assert log.turns() == () and log.sittings() == ()
+
+
+def test_weeks_with_anything_in_them_are_found_whether_kept_singly_or_as_counts(
+    log: Log, permit: LogPermit, turn: MakeTurn, later: Later
+) -> None:
+    assert log.weeks_read() == ()
+    sitting = log.start_sitting(permit, "i-e", None, later(0))
+    for day in (0, 1, 15, 16, 40):
+        log.add_turn(permit, sitting, turn(), later(day))
+    before = log.weeks_read()
+    assert [week.monday for week in before] == [later(day).date() for day in (0, 14, 35)]
+    log.roll_up(later(22).date())
+    assert log.weeks_read() == before and len(log.past_weeks()) == 2

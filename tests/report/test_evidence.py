@@ -20,6 +20,7 @@ from companion.report.evidence import (
     gpc_picture,
     grapheme_picture,
     readings_picture,
+    strip_picture,
     weeks_picture,
 )
 from companion.report.picture import Picture, Shape, to_svg
@@ -153,3 +154,20 @@ def test_svg_is_well_formed_and_carries_no_style_or_script(picture: Picture) -> 
         assert (root.get("role"), root.get("aria-label")) == ("img", picture.says)
     else:
         assert root.get("aria-hidden") == "true"
+
+
+@given(st.integers(0, 200), st.integers(0, 200), st.integers(0, 200))
+def test_a_strip_shows_each_reading_or_else_their_shares(
+    right: int, slips: int, unsure: int
+) -> None:
+    picture = strip_picture(right, slips, unsure)
+    shown = [len(shapes(picture, kind)) for kind in ("full", "ring", "query")]
+    total = right + slips + unsure
+    if total <= 12:
+        assert shown == [right, slips, unsure]
+    else:
+        assert sum(shown) == 12
+        for marks, count in zip(shown, (right, slips, unsure), strict=True):
+            assert (marks == 0) == (count == 0), "what was there is never left out"
+            assert abs(marks - 12 * count / total) < 2
+    assert inside(picture) and picture.says == ""
