@@ -38,9 +38,7 @@ def practised() -> tuple[Gpc, ...]:
     return tuple(gpc for each in PRACTISED for gpc in named(each, order))
 
 
-def class_book(
-    path: Path, names: Sequence[str] = NAMES, weeks: int = 5, seed: int = 7
-) -> Book:
+def class_book(path: Path, names: Sequence[str] = NAMES, weeks: int = 5, seed: int = 7) -> Book:
     """Start a class book and fill it; the caller closes it."""
     chance = random.Random(seed)
     book = Book.start(path, SECRET, TODAY - timedelta(weeks=12), passes=1, memory_bytes=8192)
