@@ -313,6 +313,8 @@ class Book:
             yield
         except sqlite3.Error as error:
             raise translated(error, self.path) from error
+        except UnicodeDecodeError as error:  # a text that is none, in a row or in the schema
+            raise damaged(self.path, f"it holds a text that is none ({error.reason})") from error
 
 
 def _connect(path: Path, wait_s: float) -> sqlite3.Connection:

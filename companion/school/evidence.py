@@ -12,7 +12,7 @@ from typing import Any
 from companion.record.weeks import Week
 from companion.report.summary import Summary, SummaryRow
 from companion.school.book import Book
-from companion.school.faults import damaged
+from companion.school.faults import as_written_by_us
 from companion.school.register import unknown
 
 Row = tuple[Any, ...]
@@ -83,10 +83,8 @@ def summaries(
             f"SELECT {_ROW} FROM summary_row {where} ORDER BY pupil, week, gpc", span
         ).fetchall()
         code = book.code
-    try:
+    with as_written_by_us(book.path):
         return _joined(code, heads, rows)
-    except (ValueError, TypeError, KeyError) as error:
-        raise damaged(book.path, f"a summary in it is not as written ({error})") from error
 
 
 def write(db: sqlite3.Connection, kept: KeptSummary) -> None:
@@ -168,10 +166,11 @@ def heard_in_class(book: Book, pupil: str | None = None) -> tuple[HeardInClass, 
             " WHERE ? IS NULL OR pupil = ? ORDER BY pupil, gpc, day",
             (pupil, pupil),
         ).fetchall()
-    return tuple(
-        HeardInClass(code, gpc, date.fromisoformat(day), words, right, how)
-        for code, gpc, day, words, right, how in rows
-    )
+    with as_written_by_us(book.path):
+        return tuple(
+            HeardInClass(code, gpc, date.fromisoformat(day), words, right, how)
+            for code, gpc, day, words, right, how in rows
+        )
 
 
 _HEAD = (

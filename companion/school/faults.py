@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from companion.school.trouble import BookBusy, BookDamaged, BookUnwritable
@@ -26,11 +28,26 @@ def translated(error: sqlite3.Error | OSError, path: Path) -> Exception:
             "another window or program is writing it",
             "Wait for it to end or close it, then try again. Nothing was changed.",
         )
-    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
-        return damaged(path, f"the database reports: {error}")
-    if code in (sqlite3.SQLITE_ERROR, sqlite3.SQLITE_INTERNAL, sqlite3.SQLITE_MISUSE):
+    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR):
+        return damaged(path, f"the database reports: {error}")  # SQLITE_ERROR: no such table
+    if code in (sqlite3.SQLITE_INTERNAL, sqlite3.SQLITE_MISUSE):
         return error
     return _unwritable(path, f"the database reports: {error}")
+
+
+@contextmanager
+def as_written_by_us(path: Path) -> Iterator[None]:
+    """Turning rows into what they mean: a row that Wordhearth never wrote is damage.
+
+    Raises
+    ------
+    BookDamaged
+        In the place of what reading the row raised.
+    """
+    try:
+        yield
+    except (ValueError, TypeError, KeyError) as error:
+        raise damaged(path, f"a row in it is not as it was written ({error})") from error
 
 
 def damaged(path: Path, why: str) -> BookDamaged:

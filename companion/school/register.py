@@ -15,6 +15,7 @@ from datetime import date, datetime
 
 from companion.record import codes
 from companion.school.book import Book
+from companion.school.faults import as_written_by_us
 from companion.school.lock import BookKey
 from companion.school.trouble import BadEntry, UnknownPupil
 
@@ -179,14 +180,15 @@ def _pupil(
     name = None
     if sealed is not None and book.key is not None:
         name = book.key.decrypt(sealed, _what(code)).decode()
-    return Pupil(
-        code=code,
-        name=name,
-        added=date.fromisoformat(added),
-        hidden=None if hidden is None else date.fromisoformat(hidden),
-        family_key=key,
-        key_since=None if since is None else date.fromisoformat(since),
-    )
+    with as_written_by_us(book.path):
+        return Pupil(
+            code=code,
+            name=name,
+            added=date.fromisoformat(added),
+            hidden=None if hidden is None else date.fromisoformat(hidden),
+            family_key=key,
+            key_since=None if since is None else date.fromisoformat(since),
+        )
 
 
 def _sealed(book: Book, code: str, name: str) -> bytes:

@@ -13,6 +13,7 @@ from companion.phonics.gpc import Gpc, Order, TableError, table
 from companion.phonics.wordlists import WordList
 from companion.record.weeks import Week
 from companion.school.book import Book
+from companion.school.faults import as_written_by_us
 from companion.school.trouble import BadEntry
 
 AID_MAX = 80
@@ -41,7 +42,8 @@ def order(book: Book) -> Order:
     """The teaching order; the table's own until the teacher sets another."""
     with book.read() as db:
         rows = db.execute("SELECT gpc FROM ordering ORDER BY place").fetchall()
-    return Order(tuple(Gpc.parse(gpc) for (gpc,) in rows)) if rows else table().order()
+    with as_written_by_us(book.path):
+        return Order(tuple(Gpc.parse(gpc) for (gpc,) in rows)) if rows else table().order()
 
 
 def set_order(book: Book, own: Order | None) -> None:
@@ -83,7 +85,8 @@ def taught_since(book: Book) -> dict[Gpc, date]:
     with book.read() as db:
         found = dict(db.execute("SELECT gpc, since FROM taught").fetchall())
         places = order(book)
-    dated = {Gpc.parse(gpc): date.fromisoformat(since) for gpc, since in found.items()}
+    with as_written_by_us(book.path):
+        dated = {Gpc.parse(gpc): date.fromisoformat(since) for gpc, since in found.items()}
     last = len(places.gpcs) + 1
     return dict(sorted(dated.items(), key=lambda item: (places.place(item[0]) or last, item[0])))
 
@@ -152,7 +155,8 @@ def weekly_list(book: Book, week: Week, number: int = WHOLE_CLASS) -> WordList |
         row = db.execute(
             "SELECT text FROM weekly_list WHERE week = ? AND number = ?", (str(week), number)
         ).fetchone()
-    return None if row is None else wordlists.parse(row[0], f"school {week}")
+    with as_written_by_us(book.path):
+        return None if row is None else wordlists.parse(row[0], f"school {week}")
 
 
 def set_weekly_list(book: Book, week: Week, words: WordList | None, number: int = 0) -> None:
@@ -173,11 +177,12 @@ def aids(book: Book) -> Aids:
     found: dict[str, dict[str, str]] = {"phrase": {}, "picture": {}, "exception": {}}
     for kind, subject, text in rows:
         found[kind][subject] = text
-    return Aids(
-        {Gpc.parse(gpc): text for gpc, text in found["phrase"].items()},
-        {Gpc.parse(gpc): text for gpc, text in found["picture"].items()},
-        found["exception"],
-    )
+    with as_written_by_us(book.path):
+        return Aids(
+            {Gpc.parse(gpc): text for gpc, text in found["phrase"].items()},
+            {Gpc.parse(gpc): text for gpc, text in found["picture"].items()},
+            found["exception"],
+        )
 
 
 def set_aid(book: Book, kind: str, subject: str, text: str | None) -> None:

@@ -133,7 +133,8 @@ def _against_book(item: Item, summary: Summary, pupil: Pupil, before: KeptSummar
     first = item.family_key is not None and pupil.family_key is None
     if before is None:
         return replace(item, standing="new", first_key=first)
-    if _counts(before.summary) == _counts(summary) and before.source == item.source:
+    alike = before.family_key == item.family_key and before.source == item.source
+    if alike and _counts(before.summary) == _counts(summary):
         note = Note(f"{item.name} is in the book already", "it counts the same", "Nothing to do.")
         return replace(item, standing="same", note=note)
     if later(item, before):

@@ -16,12 +16,16 @@ from companion.record.home import ChildFolder
 from companion.record.log import Log
 from companion.record.turns import Try, Turn
 from companion.record.weeks import Week
-from companion.report import home_school
+from companion.report import family_file, home_school
 from companion.report.home_school import Made
+from companion.school import family, register, teaching
+from companion.school.book import Book
+from companion.school.lock import Passphrase
 
 MONDAY = datetime(2026, 11, 23, 16, 30, tzinfo=UTC)
 WEEK = Week(2026, 48)
 PASSPHRASE = "seven grey herring gulls"
+BOOK = Path("school") / "class-book.db"
 QUICK = {"passes": 1, "memory_bytes": 8192}
 """The cheapest lock there is, for books that live for one test."""
 
@@ -54,9 +58,9 @@ class Home:
                 log.add_turn(permit, sitting, turn, at + timedelta(seconds=10 * number))
             log.end_sitting(permit, sitting, at + timedelta(minutes=4))
 
-    def practise(self, monday: datetime = MONDAY, days: int = 4, slip_rate: float = 0.2) -> None:
-        """Some evenings of a week, a bundled list each."""
-        words = load("i-e").words[:14]
+    def practise(self, monday: datetime = MONDAY, days: int = 3, slip_rate: float = 0.3) -> None:
+        """Some evenings of a week, eight words of a bundled list each."""
+        words = load("i-e").words[:8]
         for day in range(days):
             self.read(words, monday + timedelta(days=day), slip_rate, seed=day)
 
@@ -65,6 +69,34 @@ class Home:
         make = home_school.make_csv if csv else home_school.make_sealed
         with Log.open(self.folder.log) as log:
             return make(permit, log, week, now)
+
+
+@dataclass(frozen=True)
+class Place:
+    """Class 1 of Saltmarrow Primary, open, and the homes of its pupils Wren and Pip."""
+
+    book: Book
+    homes: tuple[Home, Home]
+    codes: tuple[str, str]
+
+    @classmethod
+    def settle(cls, path: Path) -> None:
+        """A book in which i-e is this week's list, and two homes that have practised it."""
+        with Book.start(path / BOOK, Passphrase(PASSPHRASE), MONDAY, **QUICK) as book:
+            order = teaching.order(book)
+            teaching.teach(book, order.gpcs[:92], MONDAY.date())  # up to u-e
+            teaching.set_weekly_list(book, WEEK, load("i-e"))
+            for name in ("Wren", "Pip"):
+                code = register.add(book, MONDAY, name).code
+                home = Home.settle(path / name, "puffin")
+                home.join(family_file.to_text(family.family_file(book, code, WEEK)))
+                home.practise()
+
+    @classmethod
+    def at(cls, path: Path, book: Book) -> Place:
+        pupils = {pupil.name: pupil.code for pupil in register.pupils(book)}
+        homes = tuple(Home(ChildFolder(path / name, "puffin")) for name in ("Wren", "Pip"))
+        return cls(book, (homes[0], homes[1]), (pupils["Wren"], pupils["Pip"]))
 
 
 def _turn(word: str, slips: bool, unsure: bool) -> Turn:
