@@ -185,7 +185,7 @@ class LiveListener:
             (folder / "graph" / "phones").mkdir(parents=True)
             (folder / "graph" / "HCLG.fst").write_bytes(made.fst)
             (folder / "graph" / "words.txt").write_text(made.words)
-            return vosk_gate.model(folder, WHAT)
+            return vosk_gate.model(folder, WHAT, source=self.folder)
 
 
 def _lend(file: Path, place: Path) -> None:

@@ -61,18 +61,30 @@ def whole(folder: Path, wanted: Sequence[str], what: str, mend: str = AGAIN) -> 
             )
 
 
-def model(folder: Path, what: str, mend: str = AGAIN) -> Any:
-    """Let vosk load a folder whose files have been looked at; a ``vosk.Model``."""
+def model(folder: Path, what: str, mend: str = AGAIN, source: Path | None = None) -> Any:
+    """Let vosk load a folder whose files have been looked at; a ``vosk.Model``.
+
+    ``source`` is the folder to name in messages, where it is another one.
+    """
     try:
         return load().Model(str(folder))
     except Trouble:
         raise
     except Exception as error:  # vosk raises plain Exception
         raise ListenerTrouble(
-            f"{what} cannot be opened", f"vosk refuses the files in {folder}", mend
+            f"{what} cannot be opened", f"vosk refuses the files in {source or folder}", mend
         ) from error
 
 
 def recogniser(loaded: Any, rate: int) -> Any:
     """A ``vosk.KaldiRecognizer`` that hears one turn, at ``rate`` samples a second."""
-    return load().KaldiRecognizer(loaded, float(rate))
+    try:
+        return load().KaldiRecognizer(loaded, float(rate))
+    except Trouble:
+        raise
+    except Exception as error:  # vosk raises plain Exception
+        raise ListenerTrouble(
+            "The model does not fit its settings",
+            "vosk cannot start listening with it: its network and its features differ",
+            AGAIN,
+        ) from error

@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import torch
@@ -214,7 +215,8 @@ def main() -> None:
     network = LiveNetwork(args.shifts)
     network.load_state_dict(torch.load(args.weights, map_location="cpu"))
     rounded = export(network, args.folder)
-    np.savez_compressed(args.scores, **compare(rounded, args.folder, args.clips))
+    found: dict[str, Any] = {**compare(rounded, args.folder, args.clips)}
+    np.savez_compressed(args.scores, **found)
     print(f"{args.folder}: {(args.folder / 'am' / 'final.mdl').stat().st_size / 1e6:.2f} MB")
 
 
