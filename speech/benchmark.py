@@ -106,22 +106,22 @@ def table(results: dict[str, Result], chosen: Sequence[Choice]) -> Iterator[str]
     """The lines that are printed."""
     spelt = [each.spelt is not None for each in chosen]
     yield (
-        f"{'listener':18}{'forced choice':28}{'of pairs of words':28}{'found at 3%':>13}"
-        f"{'CPU s/s':>10}{'MB':>7}{'start s':>9}"
+        f"{'listener':18}{'forced choice':28}{'found at 3%':13}{'of pairs of words':28}"
+        f"{'found at 3%':13}{'CPU s/s':>8}{'MB':>6}{'start s':>9}"
     )
     for name, result in results.items():
-        all_of_it = [margin for margin in result.margins if margin is not None]
+        whole = [margin for margin in result.margins if margin is not None]
         words = [
             margin
             for margin, is_spelt in zip(result.margins, spelt, strict=True)
             if is_spelt and margin is not None
         ]
-        whole = "-" if len(all_of_it) < len(chosen) else str(_right(all_of_it))
-        found = f"{_found(words):.1%}" if words else "-"
+        if len(whole) < len(chosen):
+            whole = []  # it was asked about words alone
         speed = f"{result.cpu_s / result.audio_s:.4f}" if result.audio_s else "-"
         yield (
-            f"{name:18}{whole:28}{_right(words)!s:28}{found:>13}"
-            f"{speed:>10}{result.memory_mb:7.0f}{result.start_s:9.2f}"
+            f"{name:18}{_right(whole)!s:28}{_found(whole):13}{_right(words)!s:28}"
+            f"{_found(words):13}{speed:>8}{result.memory_mb:6.0f}{result.start_s:9.2f}"
         )
 
 
@@ -129,9 +129,12 @@ def _right(margins: Sequence[float]) -> Share:
     return Share.of([margin > 0 for margin in margins])
 
 
-def _found(margins: Sequence[float]) -> float:
+def _found(margins: Sequence[float]) -> str:
     """Slips found at 3% false slips: the same sound against its partner turns the margin's sign."""
-    return Detection.of([-margin for margin in margins], margins).found_at(FALSE_SLIPS)
+    if not margins:
+        return "-"
+    curve = Detection.of([-margin for margin in margins], margins)
+    return f"{curve.found_at(FALSE_SLIPS):.1%}"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -57,10 +57,10 @@ def test_figures_are_those_of_the_margins() -> None:
         )
     )
     assert lines[1].split() == [
-        "all", "66.7%", "(20.8-93.9)", "of", "3", "50.0%", "(9.5-90.5)", "of", "2", "0.0%",
+        "all", "66.7%", "(20.8-93.9)", "of", "3", "33.3%", "50.0%", "(9.5-90.5)", "of", "2", "0.0%",
         "0.1250", "90", "0.25",
     ]  # fmt: skip
-    assert lines[2].split()[:2] == ["words", "-"]
+    assert lines[2].split()[:3] == ["words", "-", "-"]
     assert "100.0% (34.2-100.0) of 2" in lines[2]
 
 
