@@ -57,7 +57,7 @@ def _add_commands(
     for name, line in table.items():
         command = commands.add_parser(name, help=line, description=line)
         if name == selected:
-            module = importlib.import_module(f"companion.commands.{before}{_module(name)}")
+            module = importlib.import_module(f"companion.commands.{_module(before + name)}")
             command.set_defaults(run=module.run)
             module.add_arguments(command)
             if hasattr(module, "COMMANDS"):

@@ -85,7 +85,8 @@ def _import(args: argparse.Namespace, book: Book) -> int:
         print(json.dumps({"new": taken.new, "changed": taken.changed, "keys": taken.keys}))
     else:
         _tell(taken)
-    return 0 if len(take) == len(found.ready) + len(found.asks) and not taken.left else 1
+    left = len(found.ready) + len(found.asks) - len(take) + len(taken.left)
+    return 1 if left or found.count("refused") or found.count("unknown") else 0
 
 
 def _accepted(args: argparse.Namespace, found: Preview) -> tuple[int, ...]:

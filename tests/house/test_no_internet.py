@@ -130,6 +130,16 @@ def test_a_teachers_commands_need_no_internet(home: Path, arguments: tuple[str, 
     assert wordhearth(home, *arguments)
 
 
+def test_joining_and_the_class_book_need_no_internet(home: Path) -> None:
+    wordhearth(home, "class", "start", "--login", "--pupils", "1", "--taught", "u-e")
+    wordhearth(home, "class", "list", "i-e")
+    wordhearth(home, "class", "family", "--out", str(home / "slips"))
+    (slip,) = (home / "slips").iterdir()
+    wordhearth(home, "consent", "--yes", "practise,keep_log,hand_in")
+    assert wordhearth(home, "join", str(slip))
+    assert wordhearth(home, "class", "pupil", "list")
+
+
 @pytest.mark.skipif(shutil.which("espeak-ng") is None, reason="sudo apt install espeak-ng")
 def test_speaking_needs_no_internet(home: Path) -> None:
     code = "from speech.voice import Voice; Voice().say_word('pine', to_file='pine.wav')"
