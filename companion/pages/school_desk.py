@@ -102,6 +102,8 @@ class Desk:
         Files looked at and not taken in yet; forgotten with the key.
     work : Work or None
         What is going on beside the pages.
+    told : dict
+        What the next page of a kind is to say once, such as that something was kept.
     """
 
     def __init__(self, path: Path, home: Path, clock: Clock = now) -> None:
@@ -110,6 +112,7 @@ class Desk:
         self.clock = clock
         self.preview: Preview | None = None
         self.work: Work | None = None
+        self.told: dict[object, tuple[str, ...]] = {}
         self._key: BookKey | None = None
         self._used = clock()
         self._gate = Lock()

@@ -6,9 +6,12 @@ from pathlib import Path
 
 from companion.pages import (
     school_book,
+    school_check,
     school_door,
     school_grid,
+    school_groups,
     school_list,
+    school_plan,
     school_print,
     school_pupil,
     school_register,
@@ -39,6 +42,9 @@ def site(book: Path | None = None, clock: Clock = now) -> Site:
             *school_list.ROUTES,
             *school_take_in.ROUTES,
             *school_grid.ROUTES,
+            *school_groups.ROUTES,
+            *school_plan.ROUTES,
+            *school_check.ROUTES,
             *school_print.ROUTES,
             *school_pupil.ROUTES,
             *school_book.ROUTES,

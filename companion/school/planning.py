@@ -47,6 +47,23 @@ def groups(book: Book, week: Week) -> dict[int, Gpc]:
     return {number: Gpc.parse(gpc) for number, gpc in rows}
 
 
+def drop_stale(book: Book, week: Week) -> tuple[int, ...]:
+    """Take out the lists of a week's groups that are for another GPC, or for no group, by now.
+
+    Groups are numbered anew each time they are made; their lists are kept by number. Gives the
+    numbers whose list went.
+    """
+    now = groups(book, week)
+    stale = tuple(
+        number
+        for number, words in lists(book, week).items()
+        if number > 0 and (number not in now or words.target != now[number])
+    )
+    for number in stale:
+        teaching.set_weekly_list(book, week, None, number)
+    return stale
+
+
 def newest(book: Book) -> tuple[Gpc, ...]:
     """The GPC taught last, with the values of its grapheme taught right before it (u-e has two)."""
     found: list[Gpc] = []
