@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -59,6 +61,26 @@ def practise(folder: ChildFolder, monday: datetime = TUESDAY) -> list[int]:
                                             at + timedelta(seconds=9 * place)))  # fmt: skip
             log.end_sitting(permit, sitting, at + timedelta(minutes=3))
     return numbers
+
+
+def repeat(folder: ChildFolder, weeks: Iterable[int]) -> None:
+    """The readings that are there again so many weeks before, in one stroke."""
+    db = sqlite3.connect(folder.log)
+    first = db.execute("SELECT max(id) FROM turn").fetchone()[0]
+    for number, week in enumerate(weeks, start=1):
+        shift = {"by": number * first, "days": f"-{7 * week} days", "most": first}
+        db.execute(
+            "INSERT INTO turn SELECT id + :by, sitting, at, date(day, :days), word, gpcs, overrule"
+            " FROM turn WHERE id <= :most",
+            shift,
+        )
+        db.execute(
+            "INSERT INTO try SELECT turn + :by, number, verdict, slip, gpc, heard, place_start,"
+            " place_end, unit, p, p_slip, ms, evidence FROM try WHERE turn <= :most",
+            {"by": shift["by"], "most": first},
+        )
+    db.commit()
+    db.close()
 
 
 def with_sound(folder: ChildFolder, number: int, made: datetime = NOW) -> Path:
