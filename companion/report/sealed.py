@@ -24,7 +24,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any
 
@@ -57,6 +57,7 @@ _KEY_ID = 8
 _HEAD = len(MAGIC) + 1 + _KEY_ID + 4
 _INNER_HEAD = 64 + 32 + 4
 _BOX_OVERHEAD = 48
+_ROW = tuple(each.name for each in fields(SummaryRow))
 _FIELDS = {
     "format", "class", "pupil", "week", "made_at", "number", "accents", "days", "verdicts",
     "left_out", "overruled", "rows",
@@ -236,9 +237,14 @@ def _to_json(summary: Summary) -> bytes:
         "verdicts": dict(sorted(summary.verdicts.items())),
         "left_out": summary.left_out,
         "overruled": summary.overruled,
-        "rows": [list(astuple(row)) for row in summary.rows],
+        "rows": [_row(row) for row in summary.rows],
     }
     return json.dumps(whole, separators=(",", ":"), sort_keys=True).encode()
+
+
+def _row(row: SummaryRow) -> list[object]:
+    """Its fields in the order of the class: what ``SummaryRow(*...)`` takes back."""
+    return [getattr(row, name) for name in _ROW]
 
 
 def _from_json(text: bytes) -> Summary:

@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from itertools import pairwise
 
 from companion.phonics.accents import ACCENTS
-from companion.phonics.gpc import table
+from companion.phonics.gpc import Gpc, TableError, table
 from companion.practice.verdicts import VERDICTS
 from companion.record import codes
 from companion.record.tally import GpcCount, Tally
@@ -186,7 +187,6 @@ def of_week(
     -----
     A GPC that is not in the table (a part of an exception word, say) is left out.
     """
-    known = {str(gpc) for gpc in table().by_gpc}
     words = {count.gpc: count.words for count in lately.gpcs}
     return Summary(
         class_code=heading.class_code,
@@ -202,9 +202,23 @@ def of_week(
         rows=tuple(
             _row(count, max(count.words, words.get(count.gpc, 0)))
             for count in counts.gpcs
-            if count.gpc in known
+            if _known(count.gpc)
         ),
     )
+
+
+def _known(text: str) -> bool:
+    """Whether a row may be for this: a GPC of the table, written in the one way."""
+    return _gpc(text) in table().by_gpc
+
+
+@lru_cache(maxsize=1024)
+def _gpc(text: str) -> Gpc | None:
+    try:
+        gpc = Gpc.parse(text)
+    except TableError:
+        return None
+    return gpc if str(gpc) == text else None
 
 
 def _row(count: GpcCount, words_lately: int) -> SummaryRow:
@@ -237,9 +251,8 @@ def _check(found: Summary) -> None:
     _check_number("words overruled", found.overruled)
     if not _ascending([row.gpc for row in found.rows]):
         raise NotASummary("its rows are out of order, or a GPC has two")
-    known = {str(gpc) for gpc in table().by_gpc}
     for row in found.rows:
-        if row.gpc not in known:
+        if not _known(row.gpc):
             raise NotASummary("it has a row for something that is no GPC of the table")
         _check_row(row)
         if row.days > found.days:
@@ -247,15 +260,16 @@ def _check(found: Summary) -> None:
 
 
 def _check_row(row: SummaryRow) -> None:
-    _check_counts(f"slips in {row.gpc}", row.slips, SLIP_KINDS)
+    _check_counts("slips of a row", row.slips, SLIP_KINDS)
     for name in _NUMBERS:
-        _check_number(f"{name} of {row.gpc}", getattr(row, name))
-    _check_number(f"days of {row.gpc}", row.days, 7)
-    if not (row.readings > 0) == (row.days > 0) == (row.words > 0):
+        _check_number(f"{name} of a row", getattr(row, name))
+    _check_number("days of a row", row.days, 7)
+    readings = row.readings
+    if not (readings > 0) == (row.days > 0) == (row.words > 0):
         raise NotASummary(f"the readings, days and words of {row.gpc} contradict each other")
     if row.words_lately < row.words:
         raise NotASummary(f"{row.gpc} has more words in this week than in the last six")
-    if max(row.days, row.words) > row.readings:
+    if max(row.days, row.words) > readings:
         raise NotASummary(f"{row.gpc} has more days or words than readings")
 
 

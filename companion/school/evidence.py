@@ -87,6 +87,12 @@ def summaries(
         return _joined(code, heads, rows)
 
 
+def weeks_held(book: Book) -> frozenset[tuple[str, str]]:
+    """Pupil and week, as text, of every summary in the book."""
+    with book.read() as db:
+        return frozenset(db.execute("SELECT pupil, week FROM summary"))
+
+
 def write(db: sqlite3.Connection, kept: KeptSummary) -> None:
     """Put a summary in the place of the one of its pupil and week, inside a transaction."""
     found = kept.summary

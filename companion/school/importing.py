@@ -6,7 +6,7 @@ it is in or none.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -145,7 +145,7 @@ def commit(
     left = []
     keys: dict[str, bytes] = {}
     with book.change() as db:
-        known = {(each.summary.pupil, each.summary.week) for each in evidence.summaries(book)}
+        known = evidence.weeks_held(book)
         again = _weighed(book, [_unweighed(item) for item in chosen], now)
         for done, (before, item) in enumerate(zip(chosen, again, strict=True), start=1):
             summary, key = item.summary, item.family_key
@@ -156,7 +156,7 @@ def commit(
                 if item.first_key and key is not None:
                     register.keep_key(db, summary.pupil, key, now.date())
                     keys[summary.pupil] = key
-                there = (summary.pupil, summary.week) in known
+                there = (summary.pupil, str(summary.week)) in known
                 changed, new = changed + there, new + (not there)
                 evidence.write(db, KeptSummary(summary, str(item.source), key, now))
             if progress:
@@ -164,10 +164,12 @@ def commit(
     return Taken(new, changed, len(keys), tuple(left))
 
 
-def _weighed(book: Book, items: Iterable[Item], now: datetime) -> tuple[Item, ...]:
+def _weighed(book: Book, items: Sequence[Item], now: datetime) -> tuple[Item, ...]:
+    weeks = [item.summary.week for item in items if item.summary is not None]
     with book.read():
         pupils = register.pupils(book, hidden=True)
-        return weigh(tuple(items), pupils, evidence.summaries(book), now)
+        kept = evidence.summaries(book, since=min(weeks), until=max(weeks)) if weeks else ()
+        return weigh(items, pupils, kept, now)
 
 
 def _unweighed(item: Item) -> Item:

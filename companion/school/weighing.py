@@ -9,7 +9,7 @@ So a file that is handed in again, or an old one that somebody plays back, chang
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import datetime, timedelta
 
 from companion.report.home_school import fingerprint
@@ -134,7 +134,7 @@ def _against_book(item: Item, summary: Summary, pupil: Pupil, before: KeptSummar
     if before is None:
         return replace(item, standing="new", first_key=first)
     alike = before.family_key == item.family_key and before.source == item.source
-    if alike and _counts(before.summary) == _counts(summary):
+    if alike and _same_counts(before.summary, summary):
         note = Note(f"{item.name} is in the book already", "it counts the same", "Nothing to do.")
         return replace(item, standing="same", note=note)
     if later(item, before):
@@ -192,6 +192,7 @@ def _looked_at(item: Item, summary: Summary, pupil: Pupil, now: datetime, two_ke
     return item
 
 
-def _counts(summary: Summary) -> Summary:
-    """A summary without when it was made."""
-    return replace(summary, number=0, made_at=datetime.fromisoformat("2000-01-01T00:00:00+00:00"))
+def _same_counts(one: Summary, other: Summary) -> bool:
+    """Whether two summaries differ at most in when they were made."""
+    names = (each.name for each in fields(Summary) if each.name not in ("number", "made_at"))
+    return all(getattr(one, name) == getattr(other, name) for name in names)
