@@ -54,11 +54,13 @@ class Scores:
 
 @dataclass(frozen=True)
 class Hearing:
-    """A clip after one pass of the network; scoring it again costs no listening.
+    """A clip after one pass of the networks; scoring it again costs no listening.
+
+    Log-likelihoods are means over the networks. What is freely heard is what the first hears.
 
     Attributes
     ----------
-    frame_scores : ndarray, shape (frames, 41), float32
+    frame_scores : ndarray, shape (networks, frames, 41), float32
         Log-probability of each of ``phones.SYMBOLS`` in each frame of 20 ms.
     """
 
@@ -67,17 +69,24 @@ class Hearing:
     @property
     def frames(self) -> int:
         """Frames of 20 ms."""
-        return len(self.frame_scores)
+        return self.frame_scores.shape[1]
 
     @property
     def silence(self) -> float:
         """Log-likelihood that nothing was said: blank in every frame."""
-        return float(self.frame_scores[:, BLANK_INDEX].sum(dtype=np.float64))
+        blank = self.frame_scores[..., BLANK_INDEX].sum(axis=1, dtype=np.float64)
+        return float(blank.mean())
+
+    @cached_property
+    def freely(self) -> NDArray[np.float64]:
+        """Log-likelihood of the best symbol of every frame before each, shape (frames + 1,)."""
+        best = self.frame_scores.max(axis=2).mean(axis=0, dtype=np.float64)
+        return np.concatenate([[0.0], best.cumsum()])
 
     @cached_property
     def free_path(self) -> tuple[tuple[str, int], ...]:
         """Symbols of the best free path, each with the frame where it begins."""
-        best = self.frame_scores.argmax(axis=1)
+        best = self.frame_scores[0].argmax(axis=1)
         changed = np.flatnonzero(np.diff(best, prepend=-1))
         return tuple((SYMBOLS[best[at]], int(at)) for at in changed if best[at] != BLANK_INDEX)
 
@@ -92,7 +101,7 @@ class Hearing:
         inner = [i for i, (symbol, _) in enumerate(self.free_path) if symbol != PAUSE]
         if not inner:
             return ()
-        pausing = np.append(self.frame_scores.argmax(axis=1) == INDEX[PAUSE], False)
+        pausing = np.append(self.frame_scores[0].argmax(axis=1) == INDEX[PAUSE], False)
         return tuple(
             at + int(np.argmin(pausing[at:]))
             for i, (symbol, at) in enumerate(self.free_path)
@@ -125,9 +134,9 @@ class Hearing:
         ----------
         Graves et al. 2006, *Connectionist Temporal Classification*, equations 6-8.
         """
-        return ctc_log_likelihoods(
-            self.frame_scores[first:last], [encode(candidate) for candidate in candidates]
-        )
+        labels = [encode(candidate) for candidate in candidates]
+        each = [ctc_log_likelihoods(scores[first:last], labels) for scores in self.frame_scores]
+        return np.asarray(np.mean(each, axis=0))
 
 
 def ctc_log_likelihoods(
@@ -176,12 +185,12 @@ def ctc_log_likelihoods(
 
 
 class PhoneScorer:
-    """The network behind ``Hearing``, run by onnxruntime on one thread.
+    """The networks behind ``Hearing``, run by onnxruntime on one thread.
 
     Attributes
     ----------
     session : onnxruntime.InferenceSession
-        Input ``mel`` (1, 80, frames) float32; output (1, frames / 2, 41) log-probabilities.
+        Input ``mel`` (1, 80, frames) float32; output (networks, frames / 2, 41) log-probabilities.
     """
 
     def __init__(self, session: onnxruntime.InferenceSession) -> None:
@@ -219,8 +228,8 @@ class PhoneScorer:
         if given.name != "mel" or list(made.shape)[2:] != [len(SYMBOLS)]:
             raise ModelTrouble(
                 f"The model {path.name} is not a phone network",
-                f"it makes {made.shape} of {given.name!r} where (1, frames, {len(SYMBOLS)}) of "
-                "'mel' is expected",
+                f"it makes {made.shape} of {given.name!r} where (networks, frames, "
+                f"{len(SYMBOLS)}) of 'mel' is expected",
                 again,
             )
         return cls(session)
@@ -236,7 +245,7 @@ class PhoneScorer:
         mel = log_mel(np.pad(samples, int(EDGE_S * RATE)))
         mel = mel[:, : mel.shape[1] // 2 * 2]
         (scores,) = self.session.run(None, {"mel": mel[None]})
-        return Hearing(scores[0])
+        return Hearing(scores)
 
     def score(self, samples: NDArray[np.float32], candidates: Sequence[str]) -> Scores:
         """Score every candidate, the best free string and silence, in one pass."""

@@ -30,7 +30,7 @@ from companion.record.retention import tidy
 from speech import audio
 from speech.audio import AudioError, Utterance
 from speech.capture import EarLost, EarMissing, Microphone
-from speech.scorer import PhoneScorer
+from speech.ears import Ears
 from speech.trouble import Trouble
 from speech.voice import Voice, VoiceMissing
 
@@ -159,14 +159,14 @@ def _run(args: argparse.Namespace) -> int:
     ready = _made_ready(args, folder)
     screen: Screen = JsonScreen() if args.json else TerminalScreen(sys.stdin.isatty())
     with _keeping(folder) as keeping, ExitStack() as open_ear:
-        scorer = PhoneScorer.load()
+        ears = Ears.load()
         source: _Source
         if ready.clips is None:
             ear = open_ear.enter_context(open_microphone(ready.permit))
             source = _Live(ready.permit, ear, screen)
         else:
             source = _Recorded(ready.clips)
-        return _sit(ready, keeping, source, scorer, screen)
+        return _sit(ready, keeping, source, ears, screen)
 
 
 def _made_ready(args: argparse.Namespace, folder: ChildFolder) -> _Ready:
@@ -263,7 +263,7 @@ class _Live:
 
 
 def _sit(
-    ready: _Ready, keeping: Keeping | None, source: _Source, scorer: PhoneScorer, screen: Screen
+    ready: _Ready, keeping: Keeping | None, source: _Source, ears: Ears, screen: Screen
 ) -> int:
     sitting = Sitting(ready.words.name, ready.shown, keeping, household.now(), ready.accent)
     told = [
@@ -276,7 +276,7 @@ def _sit(
     try:
         while sitting.word is not None:
             _show(begun.get(sitting.word.word, ()), source, screen)
-            if not _take_turn(sitting, sitting.word, source, scorer, screen):
+            if not _take_turn(sitting, sitting.word, source, ears, screen):
                 code = 1
         _show(last, source, screen)
     except KeyboardInterrupt:
@@ -303,7 +303,7 @@ def _show(parts: Iterable[Part], source: _Source, screen: Screen) -> None:
 
 
 def _take_turn(
-    sitting: Sitting, word: Reading, source: _Source, scorer: PhoneScorer, screen: Screen
+    sitting: Sitting, word: Reading, source: _Source, ears: Ears, screen: Screen
 ) -> bool:
     """One word, to its commit; False when a recording of it could not be heard."""
     screen.word(word, sitting.place)
@@ -317,7 +317,7 @@ def _take_turn(
             utterance, heard_all = None, False
         if utterance is None:
             break
-        judgement = judge(utterance.samples, word, scorer)
+        judgement = judge(utterance.samples, word, ears)
         step = sitting.hear(judgement, household.now(), utterance)
         screen.tried(judgement, word, step)
         if step is not Step.AGAIN:

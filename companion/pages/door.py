@@ -60,7 +60,7 @@ def begin(request: Request, form: FormData) -> Response:
     if run is None or not run.is_alive():
         goes_on = _cut_off(folder) if field(form, "begin") == "go on" else None
         order = Order(folder, planned(folder, goes_on), _settings(folder), goes_on)
-        room.enter(SittingRun(order, room.scorer))
+        room.enter(SittingRun(order, room.ears))
     return see(child_path(folder, "read"))
 
 

@@ -16,7 +16,7 @@ from starlette.requests import Request
 from companion.pages.stage import Stage
 from companion.pages.troubles import TROUBLES, told
 from companion.record.home import ChildFolder
-from speech.scorer import PhoneScorer
+from speech.ears import Ears
 from speech.trouble import Trouble
 
 END_S = 3.0
@@ -79,7 +79,7 @@ class Room:
     def __init__(self) -> None:
         self._entering = threading.Lock()
         self.run: Run | None = None
-        self.scorer: Future[PhoneScorer] = Future()
+        self.ears: Future[Ears] = Future()
 
     def prepare(self) -> None:
         """Load the listener beside the first page."""
@@ -87,9 +87,9 @@ class Room:
 
     def _load(self) -> None:
         try:
-            self.scorer.set_result(PhoneScorer.load())
+            self.ears.set_result(Ears.load())
         except BaseException as error:
-            self.scorer.set_exception(error)
+            self.ears.set_exception(error)
 
     def enter(self, run: Run) -> None:
         """Start a run.

@@ -30,7 +30,7 @@ from companion.record.settings import Settings
 from companion.record.trouble import ConsentMissing, LogTrouble
 from speech.audio import Utterance
 from speech.capture import EarLost, EarMissing
-from speech.scorer import PhoneScorer
+from speech.ears import Ears
 from speech.trouble import Trouble
 
 LONGEST_S = 300.0
@@ -97,14 +97,14 @@ class SittingRun(Run):
     ----------
     order : Order
         What it is to be.
-    scorer : Future of PhoneScorer
+    ears : Future of Ears
         Loaded by the time the first word has been read, as a rule.
     """
 
-    def __init__(self, order: Order, scorer: Future[PhoneScorer]) -> None:
+    def __init__(self, order: Order, ears: Future[Ears]) -> None:
         super().__init__(order.folder, order.plan.title)
         self._order = order
-        self._scorer = scorer
+        self._ears = ears
         self._voice = Speaking(order.settings.volume)
         self._listening = Listening(PractisePermit(order.folder), self.stage)
         self._hard: dict[str, tuple[int, ...]] = {
@@ -238,7 +238,7 @@ class SittingRun(Run):
             if utterance is None:
                 self._passed_by(sitting, reading)
                 return
-            judgement = judge(utterance.samples, reading, self._scorer.result())
+            judgement = judge(utterance.samples, reading, self._ears.result())
             hear = partial(sitting.hear, judgement, now(), utterance)
             step = self._committed(hear, partial(sitting.decide, None, now()), Step.NEXT)
             line = kind_words.try_again(judgement, reading)

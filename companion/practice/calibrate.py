@@ -18,15 +18,18 @@ from scipy.optimize import minimize
 from scipy.stats import binomtest
 
 from companion.practice import trials
-from companion.practice.marking import Marking
+from companion.practice.evidence import Evidence, candidates, gather
+from companion.practice.marking import Marking, bundled
 from companion.practice.trials import Trial
-from companion.practice.turn import Evidence, candidates, gather, verdicts, weigh
+from companion.practice.turn import verdicts, weigh
 from companion.practice.verdicts import VERDICTS
-from speech.scorer import PhoneScorer
+from speech.ears import Ears
 
 START = Marking(
-    trust=0.4, slip=-2.0, other_word=-1.0, sounded_out=0.0, silent=-1.0, no_speech=4.0,
-    other_phone=3.0, restart=3.0, rare_slip=-3.0, sure_as_written=0.5, sure_slip=0.7, sure_else=0.5,
+    trust=0.4, trust_live=0.1, slip=-2.0, other_word=-1.0, sounded_out=0.0, silent=-1.0,
+    no_speech=4.0, other_phone=3.0, restart=3.0, aside=4.0, apart=3.0, e_sounded=0.0,
+    other_vowel=-1.5, consonant=-3.0, agreed=-1000.0, clear=8.0, sure_as_written=0.5,
+    sure_slip=0.7, sure_else=0.5,
 )  # fmt: skip
 """Where fitting starts; ``restart``, ``sounded_out`` and
 ``rare_slip`` are set by hand: the corpus has no such readings that are marked."""
@@ -55,11 +58,11 @@ class Heard:
         return owner if owner >= 0 else None
 
 
-def hear(folder: Path, part: str, scorer: PhoneScorer) -> list[Heard]:
+def hear(folder: Path, part: str, ears: Ears) -> list[Heard]:
     """Every trial of a part, heard once."""
     found = list(trials.load(folder, part))
     return [
-        Heard(trial, gather(trial.samples, scorer.hear(trial.samples), trial.reading))
+        Heard(trial, gather(trial.samples, trial.reading, ears, bundled()))
         for trial in track(found, description=f"hearing {len(found)} {part} trials")
     ]
 
@@ -180,15 +183,15 @@ def main() -> None:
     parser.add_argument("folder", type=Path, help="what speech.training.prepare wrote")
     parser.add_argument("what", choices=("fit", "report"))
     args = parser.parse_args()
-    scorer = PhoneScorer.load()
+    ears = Ears.load()
     if args.what == "fit":
-        heard = hear(args.folder, "calibration", scorer)
+        heard = hear(args.folder, "calibration", ears)
         marking = fit([item for item in heard if item.trial.new])
         marking.save("words new to training, said by the calibration children of the partition")
         report(heard, marking, "calibration children")
         print({field.name: round(getattr(marking, field.name), 3) for field in fields(marking)})
     else:
-        report(hear(args.folder, "test", scorer), Marking.load(), "test children")
+        report(hear(args.folder, "test", ears), Marking.load(), "test children")
 
 
 if __name__ == "__main__":

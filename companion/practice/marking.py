@@ -19,25 +19,34 @@ class Marking:
 
     Attributes
     ----------
-    trust : float
-        Factor on log-likelihoods, 0 to 1: a network's frames are not independent, so their sum
-        claims more than it knows.
+    trust, trust_live : float
+        Factors on the scorer's and the live listener's log-likelihoods, 0 to 1: a network's frames
+        are not independent, so their sum claims more than it knows.
     slip, other_word, sounded_out, silent : float
         Weight before listening of each outcome against ``as_written``'s 0.
     no_speech : float
         Further weight of ``silent`` where the levels alone show no speech.
     other_phone : float
         Cost of each phone of the free string that explains a reading as some other word.
-    restart : float
-        Cost of taking what was said before a pause as an earlier attempt.
-    rare_slip : float
-        Further weight of every slip kind but the short and long vowels: a sound missed or
-        reversed is often a young mouth, not a reading.
+    restart, aside : float
+        Cost of taking what was said before a pause as an earlier attempt, and of taking what
+        lies around the word for a laugh or somebody else's talk.
+    apart : float
+        Cost of each gap inside what is taken for one blended word.
+    e_sounded, other_vowel, consonant : float
+        Further weight of slips that are not the short or long vowel: the e said, any other value
+        of a vowel, any consonant. A sound missed or reversed is often a young mouth, not a reading.
+    agreed : float
+        By how much both listeners must hear a slip rather than the word, in nats of each.
+    clear : float
+        By how much a slip must fit better than any accepted string for the word not to be taken
+        as written, in nats.
     sure_as_written, sure_slip, sure_else : float
         Probability from which a verdict is named; under it the word is ``unsure``.
     """
 
     trust: float
+    trust_live: float
     slip: float
     other_word: float
     sounded_out: float
@@ -45,7 +54,13 @@ class Marking:
     no_speech: float
     other_phone: float
     restart: float
-    rare_slip: float
+    aside: float
+    apart: float
+    e_sounded: float
+    other_vowel: float
+    consonant: float
+    agreed: float
+    clear: float
     sure_as_written: float
     sure_slip: float
     sure_else: float

@@ -1,6 +1,7 @@
 """Write the trained network as the small ONNX file the scorer loads.
 
-    python -m speech.training.export WEIGHTS.pt --views 8 1500 [--blank NATS] [OUT.onnx]
+    python -m speech.training.export WEIGHTS.pt --views 8 1500 [--blank NATS] --out ONE.onnx
+    python -m speech.training.export ONE.onnx OTHER.onnx --out phone_scorer.onnx
 
 Matrix weights become int8 (one scale a column) and are used so; those of convolutions are stored
 as int8 and used in single precision.
@@ -16,11 +17,11 @@ from pathlib import Path
 import numpy as np
 import onnx
 import torch
-from onnx import helper, numpy_helper
+from onnx import compose, helper, numpy_helper
 from onnxruntime.quantization import QuantType, quantize_dynamic
 from torch import Tensor, nn
 
-from speech.phones import BLANK_INDEX
+from speech.phones import BLANK_INDEX, SYMBOLS
 from speech.scorer import MODEL
 from speech.training.network import N_MELS, WHOLE, PhoneNetwork
 
@@ -72,6 +73,8 @@ def _pack_convolutions(graph: onnx.GraphProto) -> None:
     held = {tensor.name: tensor for tensor in graph.initializer}
     for node in [node for node in graph.node if node.op_type == "Conv"]:
         name = node.input[1]
+        if name not in held:  # packed already
+            continue
         weight = numpy_helper.to_array(held[name])
         scale = (np.abs(weight).max(axis=(1, 2)) / 127).astype(np.float32)
         packed = np.round(weight / scale[:, None, None]).astype(np.int8)
@@ -84,15 +87,43 @@ def _pack_convolutions(graph: onnx.GraphProto) -> None:
         graph.node.insert(0, widen)
 
 
+def join(parts: Sequence[Path], out: Path) -> None:
+    """Write one file of several exported networks: same input, their scores one under another."""
+    graphs = []
+    for number, path in enumerate(parts):
+        model = compose.add_prefix(onnx.load(path), f"{number}.", rename_inputs=False)
+        _pack_convolutions(model.graph)
+        graphs.append(model.graph)
+    outputs = [graph.output[0].name for graph in graphs]
+    scores = helper.make_tensor_value_info(
+        "scores", onnx.TensorProto.FLOAT, [len(parts), "half_frames", len(SYMBOLS)]
+    )
+    joined = helper.make_graph(
+        [node for graph in graphs for node in graph.node]
+        + [helper.make_node("Concat", outputs, ["scores"], axis=0)],
+        "phone_scorer",
+        [graphs[0].input[0]],
+        [scores],
+        [tensor for graph in graphs for tensor in graph.initializer],
+    )
+    model = helper.make_model(joined, opset_imports=onnx.load(parts[0]).opset_import)
+    model.ir_version = onnx.load(parts[0]).ir_version
+    onnx.checker.check_model(model)
+    onnx.save(model, out)
+
+
 def main() -> None:
-    """Export and say how large the file is."""
+    """Export, or join, and say how large the file is."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("weights", type=Path)
-    parser.add_argument("out", type=Path, nargs="?", default=MODEL)
+    parser.add_argument("weights", type=Path, nargs="+", help="one .pt, or .onnx files to join")
+    parser.add_argument("--out", type=Path, default=MODEL)
     parser.add_argument("--views", type=int, nargs="+", default=[8, WHOLE])
     parser.add_argument("--blank", type=float, default=0.0)
     args = parser.parse_args()
-    export(args.weights, args.views, args.blank, args.out)
+    if args.weights[0].suffix == ".onnx":
+        join(args.weights, args.out)
+    else:
+        export(args.weights[0], args.views, args.blank, args.out)
     print(f"{args.out}: {args.out.stat().st_size / 1e6:.2f} MB")
 
 

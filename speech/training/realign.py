@@ -60,7 +60,7 @@ def peaks(frame_scores: NDArray[np.float32], label: tuple[int, ...]) -> NDArray[
 
 def doubtful_words(scorer: PhoneScorer, spoken: corpus.Spoken) -> list[int]:
     """Word numbers whose place or phones the scorer does not confirm."""
-    scores = scorer.hear(spoken.samples).frame_scores
+    scores = scorer.hear(spoken.samples).frame_scores[0]
     label = encode(" ".join(s.phone for s in spoken.segments))
     edge = int(EDGE_S * RATE)
     places = peaks(scores, label) * 320 - edge  # in samples
