@@ -54,7 +54,9 @@ NOW_S: Final = 0.15
 """What was speech so short a time ago is speech now."""
 STEP_S: Final = 0.06
 """How much sound is looked at together. Looking at levels costs more than the network does."""
-_GRAPH_SCALE = 0.9  # vosk scales graph costs by this before it lists alternatives (recognizer.cc)
+GRAPH_SCALE: Final = 0.9
+"""Vosk scales the graph's costs by this before it lists alternatives (its recognizer.cc)."""
+EARLIER_FRAME_NATS: Final = GRAPH_SCALE * ELSE_FRAME_NATS
 _WINDOW, _HOP, _SUBSAMPLING = 400, 160, 3
 
 
@@ -67,7 +69,8 @@ class LiveScores:
     loglik : dict of str to float
         Of each candidate's best alignment (Viterbi), as the whole of what was said.
     last : dict of str to float
-        The same as the last attempt: anything before it, then a pause.
+        The same as the last attempt: anything before it, at a cost of ``EARLIER_FRAME_NATS`` for
+        each frame, then a pause.
     garbage : float
         Of the best symbol in each frame: 'something else'. Nothing scores above it. No candidate
         is given less than ``garbage - REACH_NATS``, which says 'at most this'.
@@ -167,7 +170,8 @@ class LiveListener:
             If there is no candidate, one is empty or comes twice, or holds an unknown symbol.
         """
         made = graph(candidates)
-        return LiveTurn(self._loaded(made), tuple(candidates), frozenset(expected))
+        costs = dict(zip(candidates, made.costs, strict=True))
+        return LiveTurn(self._loaded(made), costs, frozenset(expected))
 
     def score(self, samples: Samples, candidates: Sequence[str]) -> LiveScores:
         """Score the candidates on a whole clip (mono, float32, 16 kHz)."""
@@ -199,11 +203,12 @@ def _lend(file: Path, place: Path) -> None:
 class LiveTurn:
     """One turn as it is heard; made by ``LiveListener.turn``."""
 
-    def __init__(self, model: Any, candidates: tuple[str, ...], expected: frozenset[str]) -> None:
-        self._candidates = candidates
+    def __init__(self, model: Any, costs: dict[str, float], expected: frozenset[str]) -> None:
+        self._candidates = tuple(costs)
+        self._costs = costs
         self._expected = expected
         self._recogniser = vosk_gate.recogniser(model, RATE)
-        self._recogniser.SetMaxAlternatives(2 * len(candidates) + 2)
+        self._recogniser.SetMaxAlternatives(2 * len(costs) + 2)
         self._watch = Watch()
         self._decoded = 0
         self._waiting: list[Samples] = []
@@ -253,18 +258,22 @@ class LiveTurn:
         frames = frames_of(self._decoded)
         free = found.get(ELSE_WORD, 0.0)
         if ELSE_WORD in found:
-            free += _GRAPH_SCALE * (ELSE_NATS + ELSE_FRAME_NATS * frames)
+            free += GRAPH_SCALE * (ELSE_NATS + ELSE_FRAME_NATS * frames)
         least = free - REACH_NATS
 
-        def scores(before: str) -> dict[str, float]:
+        def scores(before: str, cost: float) -> dict[str, float]:
             return {
-                candidate: max(found.get(f"{before}c{number}", least), least)
+                candidate: max(
+                    found.get(f"{before}c{number}", -np.inf)
+                    + GRAPH_SCALE * (cost + self._costs[candidate]),
+                    least,
+                )
                 for number, candidate in enumerate(self._candidates)
             }
 
         return LiveScores(
-            loglik=scores(""),
-            last=scores(f"{EARLIER_WORD} "),
+            loglik=scores("", 0.0),
+            last=scores(f"{EARLIER_WORD} ", ELSE_NATS),
             garbage=free,
             silence=max(found.get(QUIET_WORD, least), least),
             frames=frames,
@@ -278,7 +287,7 @@ class LiveTurn:
 
     def _partial(self) -> tuple[bool, str]:
         """Whether something came before a pause, and the candidate completed after it."""
-        words = json.loads(self._recogniser.PartialResult())["partial"].split()
+        words = json.loads(self._recogniser.PartialResult()).get("partial", "").split()
         done = next((word for word in words if word[0] == "c"), "")
         return EARLIER_WORD in words, self._candidates[int(done[1:])] if done else ""
 

@@ -20,11 +20,14 @@ ANYTHING = len(SYMBOLS)
 PDFS = len(SYMBOLS) + 1
 ELSE_WORD, QUIET_WORD, EARLIER_WORD = "else", "quiet", "earlier"
 """What the graph gives out for something else, for nobody, and before a last attempt."""
-ELSE_NATS = 6.0
-"""Cost of taking a turn for something else: without one, the best symbol of each frame would
+ELSE_NATS = 4.0
+"""Cost of taking something for anything at all: without one, the best symbol of each frame would
 always win. It steers only what is shown while listening and is taken off again in the scores."""
-ELSE_FRAME_NATS = 0.05
-"""The same for each frame."""
+ELSE_FRAME_NATS = 0.15
+"""The same for each frame; what stands before a last attempt keeps it, lest it swallow the word."""
+MORE_NATS = 0.02
+"""Cost of going on past the end of another candidate, so that of 'P AY' ended and 'P AY' begun the
+ended one is shown. It is taken off again in the scores too."""
 _ELSE, _QUIET, _EARLIER, _FIRST = 1, 2, 3, 4
 
 
@@ -32,11 +35,18 @@ _ELSE, _QUIET, _EARLIER, _FIRST = 1, 2, 3, 4
 class Graph:
     """What vosk loads for one turn: ``HCLG.fst`` and ``words.txt``.
 
-    Candidate number n gives out the word ``cN``.
+    Attributes
+    ----------
+    fst : bytes
+    words : str
+        Candidate number n gives out the word ``cN``.
+    costs : tuple of float
+        What the graph adds to each candidate, in nats.
     """
 
     fst: bytes
     words: str
+    costs: tuple[float, ...]
 
 
 class _Builder:
@@ -83,8 +93,8 @@ def graph(candidates: Sequence[str]) -> Graph:
     made.arc(start, ANYTHING, anything, _ELSE, ELSE_NATS + ELSE_FRAME_NATS)
     quiet = made.state(BLANK_INDEX)
     made.arc(start, BLANK_INDEX, quiet, _QUIET)
-    before = made.state(ANYTHING)
-    made.arc(start, ANYTHING, before, _EARLIER)
+    before = made.state(ANYTHING, ELSE_FRAME_NATS)
+    made.arc(start, ANYTHING, before, _EARLIER, ELSE_NATS + ELSE_FRAME_NATS)
     pause = made.state(INDEX[PAUSE])
     made.arc(before, INDEX[PAUSE], pause)
     made.final = {anything: 0.0, quiet: 0.0}
@@ -92,7 +102,10 @@ def graph(candidates: Sequence[str]) -> Graph:
     words = ["<eps>", ELSE_WORD, QUIET_WORD, EARLIER_WORD]
     words += [f"c{number}" for number in range(len(labels))]
     table = "".join(f"{word} {number}\n" for number, word in enumerate(words))
-    return Graph(fst_bytes(made.arcs, made.final), table)
+    every = set(labels)
+    passed = [sum(label[:length] in every for length in range(1, len(label))) for label in labels]
+    costs = tuple(MORE_NATS * count for count in passed)
+    return Graph(fst_bytes(made.arcs, made.final), table, costs)
 
 
 def _chains(made: _Builder, labels: Sequence[Sequence[int]], starts: Sequence[int]) -> None:
@@ -102,24 +115,26 @@ def _chains(made: _Builder, labels: Sequence[Sequence[int]], starts: Sequence[in
         made.arc(start, BLANK_INDEX, blank)
     # By the symbols said so far: the states from which the next symbol may come, with the symbol
     # that each of them holds.
+    ended = {tuple(label) for label in labels}
     reached: dict[tuple[int, ...], list[tuple[int, int]]] = {(): [(blank, BLANK_INDEX)]}
     reached[()] += [(start, BLANK_INDEX) for start in starts]
     for number, label in enumerate(labels):
         for length in range(1, len(label)):
             said = tuple(label[:length])
             if said not in reached:
-                reached[said] = _symbol(made, reached[said[:-1]], said[-1], EPSILON)
-        ends = _symbol(made, reached[tuple(label[:-1])], label[-1], _FIRST + number)
+                cost = MORE_NATS if said in ended else 0.0
+                reached[said] = _symbol(made, reached[said[:-1]], said[-1], EPSILON, cost)
+        ends = _symbol(made, reached[tuple(label[:-1])], label[-1], _FIRST + number, 0.0)
         made.final |= {state: 0.0 for state, _ in ends}
 
 
 def _symbol(
-    made: _Builder, places: Sequence[tuple[int, int]], symbol: int, given: int
+    made: _Builder, places: Sequence[tuple[int, int]], symbol: int, given: int, cost: float
 ) -> list[tuple[int, int]]:
     """One more symbol and the blank after it, reached from ``places``; its own places."""
     held, after = made.state(symbol), made.state(BLANK_INDEX)
     for state, holds in places:
         if holds != symbol:
-            made.arc(state, symbol, held, given)
+            made.arc(state, symbol, held, given, cost)
     made.arc(held, BLANK_INDEX, after)
     return [(held, symbol), (after, BLANK_INDEX)]

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from speech import live
 from speech.audio import RATE, read
-from speech.live import EDGE_S, MODEL, REACH_NATS, LiveListener, LiveScores
+from speech.live import EARLIER_FRAME_NATS, EDGE_S, MODEL, REACH_NATS, LiveListener, LiveScores
+from speech.live_graph import ELSE_FRAME_NATS
 from speech.phones import BLANK_INDEX, INDEX, PAUSE, PHONES, encode
 from speech.training.live_probe import frame_scores
 
@@ -24,7 +25,8 @@ Scores = npt.NDArray[np.float64]
 
 CANDIDATES = (
     "P AY N", "P IH N", "P IH N IY", "P AY N IY", "P AY", "AY N", "B AY N", "P AY N Z", "P",
-    f"P {PAUSE} AY {PAUSE} N", f"P AH {PAUSE} IH {PAUSE} N AH", f"P {PAUSE} P AY N", "N N", "S P AY N",
+    f"P {PAUSE} AY {PAUSE} N", f"P AH {PAUSE} IH {PAUSE} N AH", f"P {PAUSE} P AY N",
+    "N N", "S P AY N",
 )  # fmt: skip
 
 
@@ -40,20 +42,23 @@ def samples_of(name: str) -> npt.NDArray[np.float32]:
 
 def best_path(frames: Scores, states: list[int | None], skips: list[bool]) -> float:
     """Viterbi over a chain: each state stays, comes from the one before, or, where it may skip,
-    from the one before that. A state None takes the best symbol of a frame."""
+    from the one before that. A state None takes the best symbol of a frame, at a cost that steers
+    the search in full and counts in the score as vosk scales it."""
+    none = np.array([s is None for s in states])
     emitted = np.stack([frames.max(axis=1) if s is None else frames[:, s] for s in states], axis=1)
-    best = np.full(len(states), -np.inf)
-    best[0] = emitted[0, 0]
-    if skips[0]:
-        best[1] = emitted[0, 1]
-    for row in emitted[1:]:
+    steered = emitted - ELSE_FRAME_NATS * none
+    best = np.full((len(states), 2), -np.inf)  # what steers, and what counts
+    counted = emitted - EARLIER_FRAME_NATS * none
+    starts = 2 if skips[0] else 1
+    best[:starts] = np.stack([steered[0], counted[0]], axis=1)[:starts]
+    for steer, count in zip(steered[1:], counted[1:], strict=True):
         came = best.copy()
         for place in range(1, len(states)):
-            came[place] = max(came[place], best[place - 1])
-            if place > 1 and skips[place]:
-                came[place] = max(came[place], best[place - 2])
-        best = came + row
-    return float(max(best[-1], best[-2]))
+            ways = [came[place], best[place - 1]]
+            ways += [best[place - 2]] if place > 1 and skips[place] else []
+            came[place] = max(ways, key=lambda way: way[0])
+        best = came + np.stack([steer, count], axis=1)
+    return float(max(best[-1], best[-2], key=lambda way: way[0])[1])
 
 
 def as_whole(frames: Scores, candidate: str) -> float:
@@ -135,7 +140,7 @@ def test_a_candidate_scores_the_same_whatever_stands_beside_it(others: list[str]
 
 def test_hundreds_of_candidates_are_all_scored(listener: LiveListener) -> None:
     made = [
-        f"{a} {v} {b}" for a, v, b in itertools.product("P B T D".split(), PHONES, "N M".split())
+        f"{a} {v} {b}" for a, v, b in itertools.product(("P", "B", "T", "D"), PHONES, ("N", "M"))
     ]
     frames = TORCH[NAMES[0]].astype(np.float64)
     scores = heard(listener, NAMES[0], tuple(made))
