@@ -24,7 +24,7 @@ from speech.ears import Ears
 from speech.endpoint import bursts
 from speech.levels import CLIPPED_SHARE, FRAME, Levels, frame_levels, loudness
 from speech.levels import FRAME_S as LEVEL_FRAME_S
-from speech.phones import PAUSE, SHORT_LONG, VOWELS
+from speech.phones import INDEX, PAUSE, SHORT_LONG, VOWELS
 from speech.scorer import EDGE_S, FRAME_S, Hearing
 
 STOPS = frozenset({"B", "CH", "D", "G", "JH", "K", "P", "T"})
@@ -36,6 +36,9 @@ NEAR_DB = 9.0
 """The reader is the loudest voice; another in the room stands at least this far below."""
 NEAR_MARGIN_S = 0.18
 """Kept around the loud part of a word: a weak first or last consonant."""
+SYLLABLE_S = 0.2
+"""Sound of fewer seconds is no word: common practice, no source."""
+VOWEL_NUMBERS = [INDEX[vowel] for vowel in VOWELS]
 LAUGHTER = frozenset({"HH", "AH", PAUSE})
 """All that is heard of a laugh or a sigh."""
 
@@ -84,6 +87,8 @@ class Evidence:
         The same for sounding out and for silence.
     speech : bool
         Levels show speech and a vowel was heard.
+    voiced : bool
+        Levels show speech as long as a syllable, and one network at least heard a vowel.
     clipped : bool
         Too near the microphone: the top of the sound is cut off.
     """
@@ -98,6 +103,7 @@ class Evidence:
     live_sounded_out: float
     live_silence: float
     speech: bool
+    voiced: bool
     clipped: bool
 
     def said(self, span: Span | None = None) -> str:
@@ -233,6 +239,8 @@ def by_scorer(samples: Samples, hearing: Hearing, reading: Reading) -> Evidence:
         live_sounded_out=0.0,
         live_silence=0.0,
         speech=bool(sounds) and any(phone in VOWELS for phone in free.split()),
+        voiced=sum(end - start for start, end in sounds) * LEVEL_FRAME_S >= SYLLABLE_S
+        and bool(np.isin(hearing.frame_scores.argmax(axis=2), VOWEL_NUMBERS).any()),
         clipped=len(samples) >= FRAME and loudness(samples).clipped_share > CLIPPED_SHARE,
     )
 
@@ -245,7 +253,7 @@ def with_live(heard: Evidence, samples: Samples, reading: Reading, ears: Ears) -
     return replace(
         heard,
         live_words=np.array([scores.loglik[string] for string in strings]) - scores.garbage,
-        live_sounded_out=max((scores.loglik[way] for way in ways), default=-np.inf)
+        live_sounded_out=max((scores.loglik[way] for way in ways), default=scores.garbage)
         - scores.garbage,
         live_silence=scores.silence - scores.garbage,
     )

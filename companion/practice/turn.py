@@ -129,14 +129,14 @@ def weigh(evidence: Evidence, reading: Reading, marking: Marking) -> tuple[Expla
 def contradicted(verdict: str, evidence: Evidence, reading: Reading, marking: Marking) -> bool:
     """Whether what was heard speaks against the likeliest verdict.
 
-    No reading of any kind is named where no vowel was heard, nor another word on a single phone. A
-    slip is named only where both listeners hear it rather than the word, and not from a sound whose
-    top is cut off. A reading that sounds clearly more like one of the rare slips is not evidence
-    of a right one, however rare they are.
+    Silence is not named where there was a voice, no reading of any kind where no vowel was heard,
+    and no other word on a single phone. A slip is named only where both listeners hear it rather
+    than the word, and not from a sound whose top is cut off. A reading that sounds clearly more
+    like one of the rare slips is not evidence of a right one, however rare they are.
     """
     said = evidence.said().split()
     if verdict == "silent":
-        return False
+        return evidence.voiced
     if not any(phone in VOWELS for phone in said):
         return True
     if verdict == "other_word":

@@ -20,12 +20,14 @@ from hypothesis import strategies as st
 from companion.phonics import wordlists
 from companion.phonics.reading import Reading, reading
 from companion.phonics.slips import SLIP_KINDS, Slip
+from companion.practice.evidence import by_scorer, candidates, sounded_out
 from companion.practice.marking import Marking
-from companion.practice.turn import candidates, gather, judge, sounded_out, weigh, with_doubt
+from companion.practice.turn import judge, weigh, with_doubt
 from companion.practice.verdicts import VERDICTS, Judgement
 from speech.audio import RATE, Samples, read
+from speech.ears import Ears
 from speech.phones import BLANK_INDEX, INDEX, PAUSE, SYMBOLS
-from speech.scorer import EDGE_S, FRAME_S, Hearing, PhoneScorer
+from speech.scorer import EDGE_S, FRAME_S, Hearing
 
 FOLDER = Path(__file__).parents[2] / "fixtures_audio"
 ROWS = [
@@ -58,12 +60,12 @@ def try_of(said: str, sure: float = 0.97, frames_each: int = 6) -> tuple[Samples
     envelope = np.repeat(np.where(loud, 0.2, 0.0003), round(FRAME_S * RATE))
     edge = round(EDGE_S * RATE)  # the scorer's own margin: no part of the clip
     samples = (rng.standard_normal(len(envelope)) * envelope).astype(np.float32)[edge:-edge]
-    return samples, Hearing(np.log(table).astype(np.float32))
+    return samples, Hearing(np.log(table)[None].astype(np.float32))
 
 
 def weighed(word: Reading, samples: Samples, hearing: Hearing) -> tuple[dict[str, float], Slip]:
     """Probabilities of the six verdicts, and the likeliest slip."""
-    explanations, _ = weigh(gather(samples, hearing, word), word, MARKING)
+    explanations, _ = weigh(by_scorer(samples, hearing, word), word, MARKING)
     sure, shares = explanations.probabilities()
     return with_doubt(sure, MARKING), word.slips[int(shares.argmax())]
 
@@ -225,7 +227,7 @@ def test_probabilities_sum_to_one_whatever_is_heard(
     weights[:, BLANK_INDEX] += contrast
     table = weights - np.logaddexp.reduce(weights, axis=1, keepdims=True)
     samples = (rng.standard_normal(max(frames * 320, 4000)) * 0.05).astype(np.float32)
-    p, _ = weighed(reading(word), samples, Hearing(table.astype(np.float32)))
+    p, _ = weighed(reading(word), samples, Hearing(table[None].astype(np.float32)))
     assert set(p) == set(VERDICTS)
     assert sum(p.values()) == pytest.approx(1)
     assert all(0 <= share <= 1 for share in p.values())
@@ -266,9 +268,9 @@ def test_at_its_threshold_a_verdict_and_unsure_are_even(verdict: str) -> None:
 
 @pytest.fixture(scope="module")
 def judged() -> list[tuple[dict[str, str], Judgement]]:
-    scorer = PhoneScorer.load()
+    ears = Ears.load()
     return [
-        (row, judge(read(FOLDER / row["audio"]).samples, reading(row["word"]), scorer))
+        (row, judge(read(FOLDER / row["audio"]).samples, reading(row["word"]), ears))
         for row in ROWS
     ]
 

@@ -102,7 +102,7 @@ def heard(*symbols: str, sure: float = 0.9) -> Hearing:
     table = np.full((len(symbols), len(SYMBOLS)), (1 - sure) / (len(SYMBOLS) - 1), np.float32)
     for frame, symbol in enumerate(symbols):
         table[frame, INDEX[symbol]] = sure
-    return Hearing(np.log(table))
+    return Hearing(np.log(table)[None])
 
 
 PINE = heard("", "P", "P", "", "AY", "N", "N", "", "")
@@ -142,10 +142,21 @@ def test_what_was_said_outscores_everything_else_of_its_length() -> None:
 
 
 def test_a_part_of_the_clip_is_scored_as_that_part_alone() -> None:
-    part = Hearing(PINE.frame_scores[3:7])
+    part = Hearing(PINE.frame_scores[:, 3:7])
     np.testing.assert_allclose(
         PINE.log_likelihoods(["AY N", "AY"], first=3, last=7), part.log_likelihoods(["AY N", "AY"])
     )
+
+
+def test_two_networks_that_hear_one_clip_are_one_mean() -> None:
+    other = heard("", "P", "P", "", "IH", "N", "N", "", "", sure=0.6)
+    both = Hearing(np.concatenate([PINE.frame_scores, other.frame_scores]))
+    strings = ["P AY N", "P IH N", "P"]
+    means = (PINE.log_likelihoods(strings) + other.log_likelihoods(strings)) / 2
+    np.testing.assert_allclose(both.log_likelihoods(strings), means)
+    assert both.silence == pytest.approx((PINE.silence + other.silence) / 2)
+    assert both.free_phones == "P AY N"
+    assert both.freely[-1] >= both.log_likelihoods(["P AY N"])[0]
 
 
 def test_candidates_that_cannot_be_scored() -> None:
@@ -221,8 +232,8 @@ def test_another_network_is_refused(tmp_path: Path, tensor: str, width: int) -> 
 
 def test_the_network_gives_probabilities_every_20_ms(scorer: PhoneScorer) -> None:
     hearing = scorer.hear(np.zeros(RATE, np.float32))
-    assert hearing.frame_scores.shape == (60, len(SYMBOLS))  # 1 s and a tenth at both ends
-    np.testing.assert_allclose(np.exp(hearing.frame_scores).sum(axis=1), 1, atol=1e-4)
+    assert hearing.frame_scores.shape == (2, 60, len(SYMBOLS))  # 1 s and a tenth at both ends
+    np.testing.assert_allclose(np.exp(hearing.frame_scores).sum(axis=2), 1, atol=1e-4)
 
 
 def test_the_same_clip_is_heard_the_same_way_twice(scorer: PhoneScorer) -> None:
