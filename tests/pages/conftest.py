@@ -45,7 +45,7 @@ def browser_page(chromium: Browser, pages: Served) -> Iterator[Page]:
     with chromium.new_context(
         viewport={"width": 1280, "height": 800}, locale="en-GB", reduced_motion="reduce"
     ) as context:
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(30_000)
         page = context.new_page()
         complaints: list[str] = []
         page.on("pageerror", lambda error: complaints.append(str(error)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
 import zipfile
 from collections.abc import Iterator
 from datetime import timedelta
@@ -36,11 +37,18 @@ def pages(home: Path) -> Iterator[Served]:
     served.close()
 
 
+@pytest.fixture(scope="module")
+def week_read(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A home with a week of puffin's, to be copied: each commit waits for the disk."""
+    home = tmp_path_factory.mktemp("week")
+    practise(settle(home))
+    return home
+
+
 @pytest.fixture
-def puffin(pages: Served) -> ChildFolder:
-    folder = settle(pages.home)
-    practise(folder)
-    return folder
+def puffin(pages: Served, week_read: Path) -> ChildFolder:
+    shutil.copytree(week_read, pages.home, dirs_exist_ok=True)
+    return ChildFolder(pages.home, "puffin")
 
 
 def overrule_of(folder: ChildFolder, number: int) -> str | None:
@@ -172,9 +180,11 @@ def test_everything_is_handed_out_as_a_zip(pages: Served, puffin: ChildFolder) -
     assert len(whole["readings"]) == 20 and whole["child"] == "puffin"
 
 
-def test_a_clip_is_played_in_parts_for_seven_days_and_no_longer(pages: Served) -> None:
-    puffin = settle(pages.home, "keep_clips")
-    new, old = practise(puffin)[:2]
+def test_a_clip_is_played_in_parts_for_seven_days_and_no_longer(
+    pages: Served, puffin: ChildFolder
+) -> None:
+    consent.give(puffin, ["keep_clips"], NOW)
+    new, old = 1, 2
     path = with_sound(puffin, new)
     with_sound(puffin, old, NOW - timedelta(days=8))
     text = pages.get(f"/child/puffin/readings?{THIS}").text
@@ -245,9 +255,10 @@ def from_school() -> FamilyFile:
     )
 
 
-def test_what_the_school_sent_is_loaded_and_a_week_is_handed_in_sealed(pages: Served) -> None:
-    puffin = settle(pages.home, "hand_in")
-    practise(puffin)
+def test_what_the_school_sent_is_loaded_and_a_week_is_handed_in_sealed(
+    pages: Served, puffin: ChildFolder
+) -> None:
+    consent.give(puffin, ["hand_in"], NOW)
     assert "Nothing yet" in pages.get("/child/puffin/school").text
     text = family_file.to_text(from_school())
     pages.post("/child/puffin/school/join", files={"file": ("puffin.family", text.encode())})
@@ -278,23 +289,21 @@ def test_a_file_that_is_none_of_the_schools_is_refused_with_what_to_do(
     assert not puffin.family.exists()
 
 
-def test_old_readings_are_let_go_beside_the_pages(pages: Served) -> None:
-    puffin = settle(pages.home, "keep_clips")
-    numbers = practise(puffin, TUESDAY - timedelta(weeks=20))
-    with_sound(puffin, numbers[0], NOW - timedelta(days=30))
+def test_old_readings_are_let_go_beside_the_pages(pages: Served, puffin: ChildFolder) -> None:
+    consent.give(puffin, ["keep_clips"], NOW)
+    repeat(puffin, [20])
+    with_sound(puffin, 21, NOW - timedelta(days=30))
     pages.get("/child/puffin/week")
     tidying = pages.starlette.state.tidying
     tidying.wait(puffin)
     with Log.open(puffin.log) as log:
-        assert log.count() == 0 and len(log.past_weeks()) == 1
+        assert log.count() == 20 and len(log.past_weeks()) == 1
     assert not list(puffin.clips.iterdir())
     assert tidying.see_to(puffin, NOW.date()) is None, "once a day"
 
 
-def test_erasing_waits_for_what_is_being_tidied(pages: Served) -> None:
+def test_erasing_waits_for_what_is_being_tidied(pages: Served, puffin: ChildFolder) -> None:
     """Else the thread would write into the file that is being erased, or make it anew."""
-    puffin = settle(pages.home)
-    practise(puffin)
     repeat(puffin, range(10, 60))
     pages.get("/child/puffin/week")
     done = pages.post("/child/puffin/take-back", {"choice": "all"})
@@ -303,7 +312,7 @@ def test_erasing_waits_for_what_is_being_tidied(pages: Served) -> None:
 
 
 def test_every_week_with_readings_can_be_chosen(pages: Served, puffin: ChildFolder) -> None:
-    practise(puffin, TUESDAY - timedelta(weeks=3))
+    repeat(puffin, [3])
     text = pages.get(f"/child/puffin/week?{THIS}").text
     assert text.count("<option") == 2
     assert "Week before" in text and "Week after" not in text

