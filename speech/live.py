@@ -41,6 +41,8 @@ FRAME_S: Final = 0.03
 """Seconds in one frame of scores."""
 EDGE_S: Final = 0.1
 """Seconds of silence put on both ends of a whole clip, so that a tight cut still has edges."""
+READY: Final = 3
+"""How many turns' graphs are kept, each with the model: about 14 MB."""
 REACH_NATS: Final = 60.0
 """How far below the best free path a candidate is still told apart."""
 WHOLE_S: Final = 0.35
@@ -131,6 +133,7 @@ class LiveListener:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self._ready: dict[tuple[str, ...], tuple[Any, Graph]] = {}
 
     @classmethod
     def load(cls, folder: Path | None = None) -> LiveListener:
@@ -154,7 +157,10 @@ class LiveListener:
         return listener
 
     def turn(self, candidates: Sequence[str], expected: Collection[str] = ()) -> LiveTurn:
-        """Get ready to hear one turn; takes some hundredths of a second.
+        """Get ready to hear one turn.
+
+        It takes some hundredths of a second, and next to nothing for candidates of one of the last
+        ``READY`` turns: so they may be made ready before the child speaks.
 
         Parameters
         ----------
@@ -169,9 +175,13 @@ class LiveListener:
         ValueError
             If there is no candidate, one is empty or comes twice, or holds an unknown symbol.
         """
-        made = graph(candidates)
+        wanted = tuple(candidates)
+        model, made = self._ready.pop(wanted, None) or self._made(wanted)
+        self._ready[wanted] = model, made
+        while len(self._ready) > READY:
+            del self._ready[next(iter(self._ready))]
         costs = dict(zip(candidates, made.costs, strict=True))
-        return LiveTurn(self._loaded(made), costs, frozenset(expected))
+        return LiveTurn(model, costs, frozenset(expected))
 
     def score(self, samples: Samples, candidates: Sequence[str]) -> LiveScores:
         """Score the candidates on a whole clip (mono, float32, 16 kHz)."""
@@ -179,8 +189,9 @@ class LiveListener:
         turn.decode(np.pad(samples, round(EDGE_S * RATE)))
         return turn.finish()
 
-    def _loaded(self, made: Graph) -> Any:
+    def _made(self, candidates: tuple[str, ...]) -> tuple[Any, Graph]:
         """The model with a turn's graph. Vosk reads a folder: it is written and removed again."""
+        made = graph(candidates)
         with tempfile.TemporaryDirectory(prefix="wordhearth-") as name:
             folder = Path(name)
             for file in FILES:
@@ -189,7 +200,7 @@ class LiveListener:
             (folder / "graph" / "phones").mkdir(parents=True)
             (folder / "graph" / "HCLG.fst").write_bytes(made.fst)
             (folder / "graph" / "words.txt").write_text(made.words)
-            return vosk_gate.model(folder, WHAT, source=self.folder)
+            return vosk_gate.model(folder, WHAT, source=self.folder), made
 
 
 def _lend(file: Path, place: Path) -> None:
