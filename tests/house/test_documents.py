@@ -154,7 +154,7 @@ def test_the_notices_name_every_runtime_dependency(name: str) -> None:
 
 @pytest.mark.parametrize(
     "name", sorted({*dependencies(), *dependencies("test"), *dependencies("train"),
-                    *dependencies("bench")})
+                    *dependencies("bench"), *dependencies("fuzz")})
 )  # fmt: skip
 def test_the_guide_gives_the_reason_for_every_dependency(name: str) -> None:
     assert f"| {name} |" in DEVELOPERS

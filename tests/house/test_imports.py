@@ -155,7 +155,7 @@ def test_tests_import_only_what_the_test_extra_brings() -> None:
         Module(path.stem, path.relative_to(ROOT), path.read_text("utf-8"))
         for path in (ROOT / "tests").rglob("*.py")
     ]
-    assert third_party(files) - siblings <= import_names(None, "test")
+    assert third_party(files) - siblings <= import_names(None, "test", "fuzz")
 
 
 @pytest.mark.parametrize("heavy", ["onnxruntime", "sounddevice", "soundfile", "pyttsx3", "numpy"])
