@@ -240,9 +240,11 @@ def _exemplar(gpc: Gpc) -> str:
 
 def _judged(cells: Sequence[Told], columns: Sequence[Column], taught: Collection[Gpc]) -> Judged:
     known = np.array([column.gpc in taught for column in columns], np.bool_)
+    home = pool([cell.rows for cell in cells])
+    checked = any(cell.check for cell in cells)
     return judge(
-        pool([cell.rows for cell in cells]),
-        pool([cell.since_check for cell in cells]),
+        home,
+        pool([cell.since_check for cell in cells]) if checked else home,
         checks_of(cells),
         np.resize(known, len(cells)),
         Rule(rates.listener(), rates.ear()),

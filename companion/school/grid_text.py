@@ -13,11 +13,11 @@ from companion.report.cautions import CAUTIONS
 from companion.report.week import STATES
 from companion.report.wording import SLIP_WORDS
 from companion.school.grid import Cell, Column, Grid, counts
-from companion.school.grid_view import MARKS, changes
+from companion.school.grid_view import MARKS, changes, is_news
 
 WIDTH = 80
-_CELL = 6
-"""Characters of a column: the longest common exemplars, cut, and a blank."""
+_CELL = 5
+"""Characters of a column: a mark with its flags, and a blank."""
 _BEFORE = 14
 """Characters before the columns: code, days, blanks."""
 
@@ -109,10 +109,12 @@ def _heading(grid: Grid) -> Text:
 
 def _block(grid: Grid, span: range, symbols: bool) -> Table:
     table = Table(box=None, padding=0, pad_edge=False, header_style="bold")
+    graphemes = [column.gpc.grapheme for column in grid.columns]
     table.add_column("Child\n", width=8, no_wrap=True)
     table.add_column("Days\n", width=_BEFORE - 8, no_wrap=True)
     for n in span:
-        table.add_column(_head(grid.columns[n]), width=_CELL, no_wrap=True)
+        twice = graphemes.count(graphemes[n]) > 1
+        table.add_column(_head(grid.columns[n], twice), width=_CELL, no_wrap=True)
     for row in grid.rows:
         days = "–" if row.days is None else str(row.days)
         marks = (_mark(row.cells[n], symbols) for n in span)
@@ -120,15 +122,17 @@ def _block(grid: Grid, span: range, symbols: bool) -> Table:
     return table
 
 
-def _head(column: Column) -> str:
-    return f"{column.gpc.grapheme[: _CELL - 1]}\n{column.exemplar[: _CELL - 1]}"
+def _head(column: Column, twice: bool) -> str:
+    """The grapheme; beneath it, where another column has the same, a word with its sound."""
+    grapheme = column.gpc.grapheme[: _CELL - 1]
+    return f"{grapheme}\n{column.exemplar[: _CELL - 1]}" if twice else f"{grapheme}\n"
 
 
 def _mark(cell: Cell, symbols: bool) -> str:
     mark = MARKS[cell.state]
     flags = "c" if cell.decided_by == "check" else ""
     flags += "!" if cell.contradicted else ""
-    flags += "*" if cell.changed and cell.before != "not yet taught" else ""
+    flags += "*" if is_news(cell) else ""
     return (mark.symbol if symbols else mark.letter) + flags
 
 
@@ -136,7 +140,7 @@ def _key(symbols: bool) -> list[str]:
     marks = [MARKS[state] for state in STATES]
     return [
         *(f"{mark.symbol if symbols else mark.letter}  {mark.meaning}" for mark in marks),
-        "c  from your own check   !  home reads otherwise since   *  changed since last week",
+        "c  from your own check   !  home reads otherwise since   *  new since last week",
         "Days: practised in the week; a dash where no summary came, which is no gap of the child's",
     ]
 
@@ -146,7 +150,7 @@ def _changed(grid: Grid) -> list[Text]:
     total = counts([cell for row in grid.rows for cell in row.cells])
     lines = [Text(", ".join(f"{number} {state}" for state, number in total.items() if number))]
     if found:
-        lines.append(Text("Changed since last week", style="bold"))
+        lines.append(Text("New since last week", style="bold"))
     lines += [Text(f"{each.pupil}  {each.gpc}: {each.before} -> {each.now}") for each in found]
     return lines
 

@@ -6,10 +6,14 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from companion.phonics.gpc import Gpc
-from companion.school.grid import Cell, Column, Grid, GridRow
+from companion.school.grid import Cell, Grid, GridRow
 
 SHEET_COLUMNS = 40
 """Columns of one A4 page on its side, 5 mm each, beside the children's codes."""
+
+
+NEWEST = 3
+"""Columns lately taught that stay although nobody has read them yet."""
 
 
 @dataclass(frozen=True)
@@ -41,18 +45,21 @@ class Change:
 
 
 def changes(grid: Grid) -> tuple[Change, ...]:
-    """What changed since last week, by row and column; newly taught GPCs are no change."""
+    """What is new since last week, by row and column.
+
+    A state that only faded, because old readings count less, is no news of the child.
+    """
     return tuple(
         Change(row.child.code, cell.gpc, cell.before, cell.state)
         for row in grid.rows
         for cell in row.cells
-        if _worth_telling(cell)
+        if is_news(cell)
     )
 
 
-def _worth_telling(cell: Cell) -> bool:
-    new = cell.before == "not yet taught" and cell.state == "not enough listened"
-    return cell.changed and not new
+def is_news(cell: Cell) -> bool:
+    """Whether a cell has come to be listed or secure since last week."""
+    return cell.changed and cell.state in ("practise", "secure")
 
 
 def filtered(
@@ -78,7 +85,7 @@ def filtered(
     """
 
     def asked(cell: Cell) -> bool:
-        return (states is None or cell.state in states) and (not changed or _worth_telling(cell))
+        return (states is None or cell.state in states) and (not changed or is_news(cell))
 
     rows = [row for row in grid.rows if pupils is None or row.child.code in pupils]
     columns = [n for n, column in enumerate(grid.columns) if gpcs is None or column.gpc in gpcs]
@@ -91,8 +98,8 @@ def filtered(
 def fitting(grid: Grid, columns: int = SHEET_COLUMNS) -> Grid:
     """A grid that fits one sheet, its columns in teaching order as before.
 
-    Left out are, as far as needed: columns not taught, those nobody has read, those where all who
-    have read are secure, then the earliest.
+    Left out are columns that nobody has read, but for the newest (`NEWEST`), and then as far as
+    needed those where all who have read are secure, and the earliest.
 
     Parameters
     ----------
@@ -101,21 +108,22 @@ def fitting(grid: Grid, columns: int = SHEET_COLUMNS) -> Grid:
     columns : int
         The most columns that fit.
     """
+    span = range(len(grid.columns))
+    interest = [_interest([row.cells[n] for row in grid.rows]) for n in span]
+    newest = [n for n in span if grid.columns[n].taught][-NEWEST:]
     worth = sorted(
-        range(len(grid.columns)),
-        key=lambda n: (_interest(grid.columns[n], [row.cells[n] for row in grid.rows]), n),
+        (n for n in span if interest[n] or n in newest),
+        key=lambda n: (interest[n], n),
         reverse=True,
     )
     return _cut(grid, grid.rows, sorted(worth[:columns]))
 
 
-def _interest(column: Column, cells: Collection[Cell]) -> int:
-    if not column.taught:
-        return 0
+def _interest(cells: Collection[Cell]) -> int:
     heard = [cell for cell in cells if cell.decided_by != "nothing"]
     if not heard:
-        return 1
-    return 2 if all(cell.state == "secure" for cell in heard) else 3
+        return 0
+    return 1 if all(cell.state == "secure" for cell in heard) else 2
 
 
 def _cut(grid: Grid, rows: Collection[GridRow], columns: Collection[int]) -> Grid:

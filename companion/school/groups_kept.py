@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
@@ -17,6 +17,8 @@ from companion.school.book import Book
 from companion.school.faults import damaged
 from companion.school.grid import class_grid
 from companion.school.groups import Group, Grouping, KeepUp, group
+from companion.school.planning import recent, taught_by
+from companion.school.teacher_check import words_for
 from companion.school.wishes import Move, Room
 
 KEEP_UP = 0
@@ -41,6 +43,8 @@ class KeptGroups:
         Gaps in no group.
     gap : float
         How far the best grouping can at most be above this one, as a share.
+    check_words : dict of int to tuple of str
+        Six words for each group's number, to be heard when it has met.
     """
 
     room: Room
@@ -48,6 +52,7 @@ class KeptGroups:
     groups: tuple[Group, ...]
     keep_up: tuple[KeepUp, ...]
     gap: float
+    check_words: Mapping[int, tuple[str, ...]]
 
 
 def regroup(book: Book, week: Week, room: Room, moves: Sequence[Move] = ()) -> Grouping:
@@ -72,22 +77,47 @@ def regroup(book: Book, week: Week, room: Room, moves: Sequence[Move] = ()) -> G
     grid = class_grid(book, Week.of(week.monday - timedelta(weeks=1)))
     known = {row.child.code for row in grid.rows}
     own = [move for move in moves if move.pupil in known]
-    found = group(wishes_of(grid), teaching.order(book), room, own)
-    save(book, week, found, room, own)
+    order = teaching.order(book)
+    found = group(wishes_of(grid), order, room, own)
+    taught = taught_by(book, week)
+    words = {
+        each.number: words_for(
+            each.gpc, taught, order, seed=week.monday.toordinal(), avoid=recent(book, week)
+        )
+        for each in found.groups
+    }
+    save(book, week, found, room, own, words)
     return found
 
 
 def save(
-    book: Book, week: Week, grouping: Grouping, room: Room, moves: Sequence[Move] = ()
+    book: Book,
+    week: Week,
+    grouping: Grouping,
+    room: Room,
+    moves: Sequence[Move] = (),
+    words: Mapping[int, tuple[str, ...]] | None = None,
 ) -> None:
-    """Put groups in the place of the week's, all or none of them."""
+    """Put groups in the place of the week's, all or none of them.
+
+    Parameters
+    ----------
+    book, week, room, moves
+        As in `regroup`.
+    grouping : Grouping
+        What was formed.
+    words : dict of int to tuple of str, optional
+        Check words by group.
+    """
     out = {(move.pupil, move.gpc) for move in moves if not move.keep}
     about = {"adults": room.adults, "slots": room.slots, "each": room.each, "gap": grouping.gap}
     with book.change() as db:
         db.execute("DELETE FROM week_group WHERE week = ?", (str(week),))
         db.execute("DELETE FROM week_place WHERE week = ?", (str(week),))
         for each in grouping.groups:
-            _save_group(db, week, each, about)
+            _save_group(
+                db, week, each, {**about, "check": list((words or {}).get(each.number, ()))}
+            )
         for left in grouping.keep_up:
             detail = json.dumps({"why": left.why})
             _save_place(db, week, left.pupil, KEEP_UP, left.gpc, FREE, detail)
@@ -162,6 +192,7 @@ def _kept(
     found = []
     moves = []
     room, gap = Room(), 0.0
+    words = {}
     for number, slot, adult, text, detail in groups:
         about, gpc = json.loads(detail), Gpc.parse(text)
         room, gap = Room(about["adults"], about["slots"], about["each"]), float(about["gap"])
@@ -170,6 +201,7 @@ def _kept(
         moves += [Move(pupil, gpc, slot, adult, True) for pupil in held]
         pupils = tuple(pupil for pupil, _ in inside)
         check_first = tuple(about["check_first"])
+        words[number] = tuple(str(word) for word in about["check"])
         found.append(Group(number, slot, adult, gpc, pupils, held, check_first, about["why"]))
     moves += [
         Move(pupil, Gpc.parse(gpc), 0, 0, False)
@@ -181,4 +213,4 @@ def _kept(
         for pupil, at, gpc, _, detail in places
         if at == KEEP_UP and "why" in json.loads(detail)
     )
-    return KeptGroups(room, tuple(sorted(moves)), tuple(found), keep_up, gap)
+    return KeptGroups(room, tuple(sorted(moves)), tuple(found), keep_up, gap, words)

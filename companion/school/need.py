@@ -94,13 +94,12 @@ def joint(heard: tuple[tuple[ArrayLike, ArrayLike, Rates], ...], alike: float = 
     """
     counts = [np.broadcast_arrays(*map(_floats, each[:2])) for each in heard]
     shape = counts[0][0].shape
-    flat = [(slips.ravel(), right.ravel()) for slips, right in counts]
+    table = np.stack([each.ravel() for pair in counts for each in pair], axis=1)
+    # a class has many cells with the same counts, most of them none
+    rows, back = np.unique(table, axis=0, return_inverse=True)
     rules = [_logs(each[2], alike) for each in heard]
-    found = [
-        _batch([(s[at : at + _BATCH], r[at : at + _BATCH]) for s, r in flat], rules)
-        for at in range(0, flat[0][0].size, _BATCH)
-    ]
-    return np.concatenate(found).reshape(shape) if found else np.empty(shape)
+    found = [_batch(rows[at : at + _BATCH], rules) for at in range(0, len(rows), _BATCH)]
+    return np.concatenate(found)[back.ravel()].reshape(shape) if found else np.empty(shape)
 
 
 def _floats(values: ArrayLike) -> Floats:
@@ -113,11 +112,12 @@ def _floats(values: ArrayLike) -> Floats:
 Rule = tuple[Floats, Floats, Floats]
 
 
-def _batch(counts: list[tuple[Floats, Floats]], rules: list[Rule]) -> Floats:
-    """Posterior mass above the threshold; counts of shape ``(n,)``."""
+def _batch(counts: Floats, rules: list[Rule]) -> Floats:
+    """Posterior mass above the threshold; slips and as written of each listener by turns."""
     above, weights = _angles()
-    log = np.zeros((len(counts[0][0]), len(weights)))
-    for (slips, right), (log_slip, log_right, log_weight) in zip(counts, rules, strict=True):
+    log = np.zeros((len(counts), len(weights)))
+    for n, (log_slip, log_right, log_weight) in enumerate(rules):
+        slips, right = counts[:, 2 * n], counts[:, 2 * n + 1]
         # (n, angles, false): each listener's own false slips are integrated out by themselves
         each = slips[:, None, None] * log_slip + right[:, None, None] * log_right + log_weight
         top = each.max(axis=2, keepdims=True)

@@ -86,41 +86,38 @@ def added(rows: Sequence[tuple[int, SummaryRow]]) -> SummaryRow:
     """Plain sums over weeks; of different words at least as many as any of the counts proves."""
     if not rows:
         return NOTHING
-    each = [row for _, row in rows]
     slips: dict[str, int] = {}
-    for row in each:
+    right = unsure = sounded = other = days = words = overruled = most = 0
+    for _, row in rows:
+        right += row.as_written
+        unsure += row.could_not_tell
+        sounded += row.sounded_out
+        other += row.other
+        days += row.days
+        words += row.words
+        overruled += row.overruled
+        most = max(most, row.words)
         for kind, count in row.slips.items():
             slips[kind] = slips.get(kind, 0) + count
-    in_weeks = [row.words for row in each]
+    latest = rows[0][1]
+    most = max(most, min(latest.words_lately, words))
     return SummaryRow(
-        gpc=each[0].gpc,
-        as_written=sum(row.as_written for row in each),
-        slips=dict(sorted(slips.items())),
-        could_not_tell=sum(row.could_not_tell for row in each),
-        sounded_out=sum(row.sounded_out for row in each),
-        other=sum(row.other for row in each),
-        days=sum(row.days for row in each),
-        words=max(*in_weeks, min(each[0].words_lately, sum(in_weeks)), 0),
-        words_lately=each[0].words_lately,
-        overruled=sum(row.overruled for row in each),
-    )
+        latest.gpc, right, dict(sorted(slips.items())), unsure, sounded, other, days, most,
+        max(most, latest.words_lately), overruled,
+    )  # fmt: skip
 
 
 def pool(cells: Sequence[Sequence[tuple[int, SummaryRow]]]) -> Pool:
     """The counts of some cells; arrays of shape ``(cells,)``."""
-    sums = [added(rows) for rows in cells]
-    return Pool(
-        as_written=np.array(
-            [sum(row.as_written * KEEP**age for age, row in rows) for rows in cells], np.float64
-        ),
-        slipped=np.array(
-            [sum(row.slipped * KEEP**age for age, row in rows) for rows in cells], np.float64
-        ),
-        readings=np.array([row.readings for row in sums], np.int64),
-        slips=np.array([row.slipped for row in sums], np.int64),
-        days=np.array([row.days for row in sums], np.int64),
-        words=np.array([row.words for row in sums], np.int64),
-    )
+    weighed = np.zeros((2, len(cells)))
+    plain = np.zeros((4, len(cells)), np.int64)
+    for n, rows in enumerate(cells):
+        if rows:
+            total = added(rows)
+            plain[:, n] = total.readings, total.slipped, total.days, total.words
+            weighed[0, n] = sum(KEEP**age * row.as_written for age, row in rows)
+            weighed[1, n] = sum(KEEP**age * row.slipped for age, row in rows)
+    return Pool(*weighed, *plain)
 
 
 def checks_of(cells: Sequence[Told]) -> Checks:

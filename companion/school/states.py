@@ -7,9 +7,11 @@ and nothing after `WINDOW` weeks. `companion.school.need` turns the weighed coun
 1. Home alone: nothing is said before `READINGS_MIN` readings on `DAYS_MIN` days in `WORDS_MIN`
    words (the week sheet's own minimum, `companion.report.week`). Then *practise* from `SLIPS_MIN`
    slips and P(need) >= `PRACTISE_FROM`; *secure* from P(need) <= `SECURE_TO`.
-2. A check of the teacher's outranks home for `CHECK_STANDS` weeks: *practise* or *secure* where the
-   check alone is clear (`CHECK_PRACTISE`, `CHECK_SECURE`: three or more slips in six words, or
-   none); else whichever of the two the check and home together make likelier.
+2. A check of the teacher's outranks home in its own week and for `CHECK_STANDS` more. Where it is
+   clear by itself, three slips or more in six words are *practise* (P(need) >= `CHECK_PRACTISE`)
+   and none is *secure* (<= `CHECK_SECURE`), unless home's slips are so many that both together
+   still make a need likelier than none: then it is worth six words more. Where it is not clear,
+   check and home together are judged by home's thresholds.
 3. An older check is evidence beside what home has read since. What home read before it is dropped.
 4. All else is *not enough listened*, and before it is taught a GPC is *not yet taught*.
 
@@ -41,13 +43,13 @@ WINDOW = 6
 """Weeks that count: half a term, after which groups are made anew (common practice)."""
 KEEP = 0.7
 """What is left of a week's weight a week later."""
-PRACTISE_FROM = 0.9
+PRACTISE_FROM = 0.97
 SECURE_TO = 0.1
 """Chosen on simulated classes other than those reported (the bench says how)."""
-CHECK_STANDS = 3
+CHECK_STANDS = 2
 """Weeks, the check's own not counted, for which a teacher's check outranks home."""
-CHECK_PRACTISE = 0.85
-CHECK_SECURE = 0.15
+CHECK_PRACTISE = 0.75
+CHECK_SECURE = 0.1
 
 
 @dataclass(frozen=True)
@@ -150,12 +152,19 @@ def judge(home: Pool, since: Pool, checks: Checks, taught: Flags, rule: Rule) ->
         likely = np.where(checked, both, likely)
         state = np.where(checked, _home(_counted(since, checks), both, rule), state)
     if fresh.any():
-        clear = _check_alone(checks, rule)
-        unclear = fresh & (clear > CHECK_SECURE) & (clear < CHECK_PRACTISE)
+        alone_heard = _check_alone(checks, rule)
         every = _with_check(home, checks, rule, np.ones(checked.shape))
-        decided = np.where(unclear, every, clear)
-        state = np.where(fresh, np.where(decided >= 0.5, PRACTISE, SECURE), state)
-        likely = np.where(fresh, decided, likely)
+        unclear = _home(_counted(home, checks), every, rule)
+        secure = np.where(every <= 0.5, SECURE, UNHEARD)
+        decided = np.where(
+            alone_heard >= CHECK_PRACTISE,
+            PRACTISE,
+            np.where(alone_heard <= CHECK_SECURE, secure, unclear),
+        )
+        state = np.where(fresh, decided, state)
+        likely = np.where(
+            fresh, np.where(decided == PRACTISE, np.maximum(every, alone_heard), every), likely
+        )
     opposite = np.where(state == PRACTISE, SECURE, PRACTISE)
     return Judged(
         state=np.where(taught, state, UNTAUGHT),
