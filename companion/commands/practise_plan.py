@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -23,6 +24,7 @@ from companion.record.consent import LogPermit, PractisePermit
 from companion.record.home import ChildFolder
 from companion.record.log import Log
 from companion.record.turns import KeptTurn
+from companion.report import home_school
 
 NAMES = {
     "revisit": "Read again",
@@ -59,7 +61,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def taught(args: argparse.Namespace, folder: ChildFolder) -> Teaching:
-    """What has been taught: by --today, else as it was set before.
+    """What has been taught: by --today, else as the school sent it, else as it was set before.
 
     Raises
     ------
@@ -67,12 +69,17 @@ def taught(args: argparse.Namespace, folder: ChildFolder) -> Teaching:
         The week's list or the corrected splits cannot be used.
     TableError
         The order holds no such GPC.
-    TodayUnreadable
-        What was set before cannot be read.
+    TodayUnreadable, FamilyUnreadable
+        What was set or sent before cannot be read.
     """
-    newest = args.today or today.read(folder) or TODAY
     words = load(args.week_list) if args.week_list else None
-    return up_to(newest, words=words, corrections=teaching.corrections(args))
+    own = teaching.corrections(args)
+    sent = None if args.today else home_school.joined(folder)
+    if sent is not None:
+        school = home_school.teaching(sent)
+        return replace(school, words=words or school.words, corrections=own)
+    newest = args.today or today.read(folder) or TODAY
+    return up_to(newest, words=words, corrections=own)
 
 
 def keep_today(args: argparse.Namespace, permit: PractisePermit) -> None:

@@ -100,6 +100,19 @@ def test_two_homes_hand_in_and_the_teacher_takes_it_in(
     assert json.loads(again[-1]) == {"new": 0, "changed": 0, "keys": 0}
 
 
+def test_practising_follows_what_the_school_sent(
+    school: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    Path("ours.txt").write_text("title: Boats of Saltmarrow\ntarget: o-e /OW/\nrope\nhole\n")
+    said(capsys, "class", "list", "ours.txt")
+    said(capsys, "class", "family", "--out", "slips")
+    main(["consent", "--home", "h", "--yes", "practise"])
+    main(["join", str(min(Path("slips").glob("*.family"))), "--home", "h"])
+    shown = said(capsys, "practise", "--plan", "--home", "h")
+    assert "o-e" in shown and "rope" in shown and "hole" in shown
+    assert "rope" not in said(capsys, "practise", "--plan", "--today", "a-e", "--home", "h")
+
+
 def test_import_asks_and_only_a_typed_yes_takes(
     school: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
