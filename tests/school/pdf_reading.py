@@ -6,7 +6,6 @@ import re
 import shutil
 import subprocess
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -80,7 +79,10 @@ def picture(pdf: bytes, page: int = 1, dots_per_inch: int = DOTS_PER_INCH) -> np
     return np.frombuffer(raw, np.uint8, offset=head.end()).reshape(height, width)
 
 
-def keep(pdf: bytes, path: Path) -> Path:
-    """Write it where a failing test can be looked at."""
-    path.write_bytes(pdf)
-    return path
+def coloured(pdf: bytes, page: int = 1, dots_per_inch: int = DOTS_PER_INCH) -> np.ndarray:
+    """A page in red, green and blue 0 to 255, shape (rows, columns, 3)."""
+    at = str(page)
+    raw = _run("pdftoppm", "-r", str(dots_per_inch), "-f", at, "-l", at, "-", pdf=pdf)
+    head = re.match(rb"P6\s+(\d+)\s+(\d+)\s+255\s", raw)
+    width, height = int(head[1]), int(head[2])
+    return np.frombuffer(raw, np.uint8, offset=head.end()).reshape(height, width, 3)
