@@ -85,13 +85,22 @@ def look(levels: Levels, pause_s: float = PAUSE_S) -> Turn:
 
 def _thresholds(levels: Levels) -> Levels:
     """Level in each band that separates speech from the room, shape = (2,), dBFS."""
-    low, stirred = np.quantile(levels, (FLOOR_QUANTILE, STIR_QUANTILE), axis=0)
+    ordered = np.sort(levels, axis=0)
+    low, stirred = (_quantile(ordered, share) for share in (FLOOR_QUANTILE, STIR_QUANTILE))
     floor = np.maximum(low, QUIETEST_ROOM_DBFS)
     loudest = levels.max()
     least, most = RISE_DB
     risen = floor + np.clip(STIR_FACTOR * (stirred - low), least, most)
     risen = np.maximum(np.minimum(risen, loudest - HEADROOM_DB), floor + least)
     return np.asarray(np.maximum(risen, max(loudest - REACH_DB, QUIETEST_SPEECH_DBFS)))
+
+
+def _quantile(ordered: Levels, share: float) -> Levels:
+    """`np.quantile` of sorted levels, which takes a third of a millisecond a call."""
+    place = share * (len(ordered) - 1)
+    below = int(place)
+    above = min(below + 1, len(ordered) - 1)
+    return np.asarray(ordered[below] + (ordered[above] - ordered[below]) * (place - below))
 
 
 def bursts(levels: Levels) -> list[tuple[int, int]]:

@@ -176,8 +176,9 @@ class LiveListener:
             If there is no candidate, one is empty or comes twice, or holds an unknown symbol.
         """
         wanted = tuple(candidates)
-        model, made = self._ready.pop(wanted, None) or self._made(wanted)
-        self._ready[wanted] = model, made
+        if wanted not in self._ready:
+            self._ready[wanted] = self._made(wanted)
+        model, made = self._ready[wanted] = self._ready.pop(wanted)  # the newest is last
         while len(self._ready) > READY:
             del self._ready[next(iter(self._ready))]
         costs = dict(zip(candidates, made.costs, strict=True))
