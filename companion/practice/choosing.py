@@ -24,19 +24,20 @@ from companion.phonics.decodable import Splitter
 from companion.phonics.gpc import Gpc
 from companion.practice import contrast
 from companion.practice.due import Standing
-from companion.practice.needs import Need, known, needs
+from companion.practice.needs import Need, known, meant, needs
 from companion.practice.teaching import Teaching
 from companion.record.turns import KeptTurn
 
 WHY = (
     "The teacher's words come first, where the class has a list. Beside them come sounds that are "
     "due: a sound comes back after about 1, 2, 4, 7 and 14 days, and the next day if it slipped. "
-    "A sound that slipped, or is today's, may come with a look-alike (pin and pine), so that the "
-    "child sees and hears what differs. About four words of five hold only sounds that your child "
-    "already reads, so that a sitting goes well; the fifth is where the learning is. The same "
-    "word seldom comes twice in a week: a sound is known when it is read in many words on several "
-    "days, not in one word many times. Spaced like this, practice can look worse on the day, and "
-    "lasts longer."
+    "Today's sound, or one that slipped again, may come with a look-alike (pin and pine), so that "
+    "the child sees and hears what differs. A sound of which this week's readings do not yet say "
+    "enough comes in further words: it takes eight readings, in four words, on three days. About "
+    "four words of five hold only sounds that your child reads already, so that a sitting goes "
+    "well. The same word seldom comes twice in a week: a sound is known when it is read in many "
+    "words on several days, not in one word many times. Spaced like this, practice can look worse "
+    "on the day, and lasts longer."
 )
 """The rule, for a parent."""
 
@@ -44,15 +45,23 @@ WHY_WORDS = {
     "list": "from the teacher's list",
     "today": "has today's sound",
     "due": "a sound that is due again",
+    "sure": "a sound not yet read often enough this week to be sure of",
     "slip": "a sound that slipped lately",
     "contrast": "a look-alike, to show what differs",
+    "unheard": "a sound not heard here yet",
     "known": "sounds your child reads already",
     "exception": "an exception word",
 }
 """Why a word was chosen, in words for a parent."""
 
-PAIRS_MOST, PAIR_WORDS = 2, 2
+REVISITED = ("due", "slip", "unheard")
+"""What a word to revisit is for."""
+
+PAIRS_MOST, PAIR_WORDS = 1, 2
 """Contrast pairs in a sitting, and words in each."""
+
+TODAY_LEAST = 2
+"""Words with today's GPC that every sitting has, where the teacher's list is not there."""
 
 LIKELY_KINDS = ("short_for_split", "one_letter_of_digraph")
 """Slips that today's GPC is contrasted for before any was heard: on digraphs, beginners mostly
@@ -105,6 +114,7 @@ def choose(
     day: date,
     rng: Random,
     count: int,
+    revisit: int,
     new_most: int,
     given: Sequence[Shown] = (),
 ) -> Chosen:
@@ -124,6 +134,8 @@ def choose(
         Where chance comes from.
     count : int
         Words wanted; fewer come back where no more are decodable.
+    revisit : int
+        How many of them are for sounds that are due, before any other is chosen.
     new_most : int
         Most words that hold a GPC not yet known; more are chosen only where no word is left that
         holds none.
@@ -134,6 +146,7 @@ def choose(
     sure = known(teaching, standings)
     draft = _Draft(
         teaching,
+        sure,
         [wanted.get(gpc, _UNWANTED) for gpc in teaching.gpcs],
         [gpc not in sure for gpc in teaching.gpcs],
         _times_read(history, day),
@@ -145,10 +158,15 @@ def choose(
     for each in given:
         if each.gpc in teaching.gpcs:
             draft.left[teaching.gpcs.index(each.gpc)] -= 1
+    _add_todays(draft, given)
     _add_pairs(draft, standings)
+    pairs = sum(each.why in ("slip", "contrast") for each in draft.chosen)
+    draft.weights = [need.weight if need.why in REVISITED else 0.0 for need in draft.needs]
+    _fill(draft, len(draft.chosen) + max(revisit - pairs, 0), again=False, new=False)
+    draft.weights = [need.weight for need in draft.needs]
     # what was read today comes again, and more new sounds at once, only where nothing else is left
     for again, new in ((False, False), (True, False), (False, True), (True, True)):
-        _fill(draft, again=again, new=new)
+        _fill(draft, draft.count, again=again, new=new)
     return Chosen(tuple(draft.chosen), tuple(draft.pairs))
 
 
@@ -169,6 +187,7 @@ class _Draft:
     """A choice while it is being made; needs, strange and left are by place in the teaching."""
 
     teaching: Teaching
+    sure: frozenset[Gpc]
     needs: list[Need]
     strange: list[bool]
     read: tuple[Counter[str], frozenset[str]]
@@ -180,13 +199,11 @@ class _Draft:
     picked: list[_Word] = field(default_factory=list)
     pairs: list[tuple[str, str]] = field(default_factory=list)
     left: list[int] = field(init=False)
+    weights: list[float] = field(init=False)
 
     def __post_init__(self) -> None:
+        self.weights = [need.weight for need in self.needs]
         self.left = [need.words for need in self.needs]
-
-    @property
-    def full(self) -> bool:
-        return len(self.chosen) >= self.count
 
     def unknown(self, word: _Word) -> int:
         """How many of a word's GPCs are not known."""
@@ -220,7 +237,7 @@ class _Draft:
         for place in word.places:
             strange += self.strange[place]
             if self.left[place] > 0:
-                weight = self.needs[place].weight
+                weight = self.weights[place]
                 others += weight
                 if weight > best:
                     best = weight
@@ -235,8 +252,8 @@ class _Draft:
 
     def served(self, word: _Word) -> tuple[str, Gpc | None]:
         """Why a word is worth choosing, and the GPC that it serves most."""
-        wanted = [place for place in word.places if self.left[place] > 0]
-        best = max(wanted, key=lambda place: self.needs[place].weight, default=None)
+        wanted = [n for n in word.places if self.left[n] > 0 and self.weights[n] > 0]
+        best = max(wanted, key=lambda place: self.weights[place], default=None)
         return ("known", None) if best is None else (self.needs[best].why, self.teaching.gpcs[best])
 
 
@@ -272,12 +289,30 @@ def _times_read(history: Iterable[KeptTurn], day: date) -> tuple[Counter[str], f
     return lately, frozenset(today)
 
 
+def _add_todays(draft: _Draft, given: Sequence[Shown]) -> None:
+    """A few words with today's GPC, whatever else is wanted."""
+    today = draft.teaching.today
+    most = min(TODAY_LEAST - sum(each.gpc in today for each in given), draft.count)
+    words = [word for word in _pool_of(draft.teaching) if not word.known.gpcs.isdisjoint(today)]
+    chance = {word.small: draft.rng.random() for word in words}
+    while len(draft.chosen) < most:
+        fit = [
+            word
+            for word in words
+            if (draft.new_left > 0 or not draft.unknown(word)) and draft.fits(word, again=False)
+        ]
+        if not fit:
+            return
+        best = max(fit, key=lambda word: draft.worth(word) + chance[word.small])
+        draft.take(best, "today", next(gpc for gpc in today if gpc in best.known.gpcs))
+
+
 def _add_pairs(draft: _Draft, standings: Mapping[str, Standing]) -> None:
     """Contrast pairs: for the GPCs most in need that have a live slip, then one for today's."""
     wanted = []
     for need, gpc in zip(draft.needs, draft.teaching.gpcs, strict=True):
         standing = standings.get(str(gpc))
-        if standing is not None and standing.live:
+        if standing is not None and meant(gpc, standing, draft.sure):
             wanted.append((need.weight, gpc, standing.live, "slip"))
         elif gpc in draft.teaching.today:
             wanted.append((0.0, gpc, LIKELY_KINDS, "today"))
@@ -312,19 +347,20 @@ def _pair(draft: _Draft, gpc: Gpc, kinds: Sequence[str]) -> tuple[_Word, _Word] 
     return None
 
 
-def _fill(draft: _Draft, *, again: bool, new: bool) -> None:
-    """Choose the word that serves most, again and again.
+def _fill(draft: _Draft, until: int, *, again: bool, new: bool) -> None:
+    """Choose the word that serves most, again and again, until there are so many.
 
     A word's worth only falls while others are chosen, so the best by an old count is the best if
     its new count still beats the next.
     """
-    if draft.full:
+    until = min(until, draft.count)
+    if len(draft.chosen) >= until:
         return
     words = _pool_of(draft.teaching)
     chance = [draft.rng.random() for _ in words]
     worth = [(-draft.worth(word) - chance[place], place) for place, word in enumerate(words)]
     heapq.heapify(worth)
-    while worth and not draft.full:
+    while worth and len(draft.chosen) < until:
         before, place = worth[0]
         word = words[place]
         now = -draft.worth(word) - chance[place]

@@ -25,8 +25,8 @@ CLEAN_DAYS = 2
 (children read the same word differently within days; Steenbeek-Planting, van Bon and Schreuder,
 Written Language & Literacy 20(2), 2017; title from memory)."""
 
-READINGS_KNOWN = 2
-"""Readings as written, with no live slip, from which a GPC counts as known."""
+LATELY = 8
+"""Readings of late by which it is told whether a GPC is known."""
 
 READINGS_WANTED, DAYS_WANTED, WORDS_WANTED = 8, 3, 4
 """What the week sheet needs before it says anything of a GPC; a test holds the two together."""
@@ -68,34 +68,36 @@ class Standing:
         Clean returns earned, 0 to 4: the place of its wait in `WAITS_DAYS`.
     due : date
         The day it returns.
-    good : int
-        Readings as written since the last slip.
+    lately : tuple of bool
+        Its last readings, eight at most: whether each was as written.
     live : tuple of str
         Kinds of slip not yet followed by `CLEAN_DAYS` clean days, the newest first.
     week : WeekSoFar
         Of this week.
+    shown : bool
+        Whether a week had evidence enough to say something of it.
     """
 
     step: int
     due: date
-    good: int
+    lately: tuple[bool, ...]
     live: tuple[str, ...] = ()
     week: WeekSoFar = field(default_factory=WeekSoFar)
+    shown: bool = False
 
     @property
-    def known(self) -> bool:
-        """Whether it may be counted on: read as written, and no slip is live."""
-        return not self.live and self.good >= READINGS_KNOWN
+    def slips(self) -> int:
+        """Slips among its last readings."""
+        return len(self.lately) - sum(self.lately)
 
 
 @dataclass(frozen=True)
 class _Read:
-    """One reading of one GPC or word: the word, the slip if it was one, and how it was reached."""
+    """One reading of one GPC or word: the word, and the slip if it was one, even if put right."""
 
     day: date
     word: str
     slip: str | None
-    first_try: bool
 
 
 def gpc_standings(history: Iterable[KeptTurn], day: date) -> dict[str, Standing]:
@@ -111,17 +113,19 @@ def gpc_standings(history: Iterable[KeptTurn], day: date) -> dict[str, Standing]
     Returns
     -------
     dict of str to Standing
-        By ``str(Gpc)``. A GPC that only turns nobody could judge had is not among them.
+        By ``str(Gpc)``. A GPC that only turns nobody could judge had is not among them. A slip
+        put right at the second try counts here as a slip: it was not known at first sight.
     """
     reads: dict[str, list[_Read]] = {}
     for each in history:
         outcome = each.turn.outcome
         if outcome is None or each.day > day:
             continue
-        once = len(each.turn.tries) == 1
+        first = each.turn.tries[0]
         for gpc in outcome.evidence:
-            read = _Read(each.day, each.turn.word, outcome.slip, once)
-            reads.setdefault(gpc, []).append(read)
+            put_right = each.turn.overrule is None and first.gpc == gpc
+            slip = outcome.slip or (first.slip if put_right else None)
+            reads.setdefault(gpc, []).append(_Read(each.day, each.turn.word, slip))
     return {gpc: _standing(found, day) for gpc, found in reads.items()}
 
 
@@ -138,7 +142,7 @@ def word_standings(
         if outcome is None or outcome.verdict == "unsure" or each.day > day or word not in words:
             continue
         slip = None if outcome.verdict == "as_written" else outcome.verdict
-        reads.setdefault(word, []).append(_Read(each.day, word, slip, len(each.turn.tries) == 1))
+        reads.setdefault(word, []).append(_Read(each.day, word, slip))
     return {word: _standing(found, day) for word, found in reads.items()}
 
 
@@ -146,27 +150,32 @@ def _standing(reads: Sequence[_Read], day: date) -> Standing:
     by_day: dict[date, list[_Read]] = {}
     for read in reads:
         by_day.setdefault(read.day, []).append(read)
-    step, good, clean = -1, 0, 0
-    due = date.min
+    step, clean, due = -1, 0, date.min
     live: tuple[str, ...] = ()
     for at, found in sorted(by_day.items()):
         slips = [read.slip for read in reversed(found) if read.slip is not None]
         if slips:
-            step, good, clean, due = 0, 0, 0, at + timedelta(days=WAITS_DAYS[0])
+            step, clean, due = 0, 0, at + timedelta(days=WAITS_DAYS[0])
             live = tuple(dict.fromkeys([*slips, *live]))
             continue
-        good += len(found)
         clean += 1
         live = () if clean >= CLEAN_DAYS else live
         if at >= due:
-            # put right only at the second try: it comes back after the same wait
-            earned = step < 0 or any(read.first_try for read in found)
-            step = min(step + earned, len(WAITS_DAYS) - 1)
-            due = at + timedelta(days=WAITS_DAYS[max(step, 0)])
-    return Standing(step, due, good, live, _evidence(reads, day))
+            step = min(step + 1, len(WAITS_DAYS) - 1)
+            due = at + timedelta(days=WAITS_DAYS[step])
+    weeks: dict[Week, list[_Read]] = {}
+    for read in reads:
+        weeks.setdefault(Week.of(read.day), []).append(read)
+    return Standing(
+        step,
+        due,
+        lately=tuple(read.slip is None for read in reads[-LATELY:]),
+        live=live,
+        week=_so_far(weeks.get(Week.of(day), [])),
+        shown=any(_so_far(week).enough for week in weeks.values()),
+    )
 
 
-def _evidence(reads: Sequence[_Read], day: date) -> WeekSoFar:
-    monday = Week.of(day).monday
-    here = [read for read in reads if read.day >= monday]
-    return WeekSoFar(len(here), len({read.day for read in here}), len({read.word for read in here}))
+def _so_far(reads: Sequence[_Read]) -> WeekSoFar:
+    days, words = {read.day for read in reads}, {read.word for read in reads}
+    return WeekSoFar(len(reads), len(days), len(words))

@@ -35,7 +35,7 @@ COUNT = 14
 FEWEST = 6
 """Words under which there is no sitting to be made of what is taught."""
 
-REVISIT, REVISIT_WITH_LIST = 4, 3
+REVISIT = 3
 NEW_SHARE = 1 / 5
 """Share of a sitting for words with a GPC not yet known; four known of five is common practice."""
 
@@ -252,12 +252,22 @@ def plan(
     sure = known(teaching, standings)
     exception = sight.choose(teaching, history, day, rng)
     places = count - (exception is not None)
-    listed = arranging.from_list(teaching, history, day, places - REVISIT_WITH_LIST)
+    listed = arranging.from_list(teaching, history, day, places - REVISIT)
     new_most = round(count * NEW_SHARE)
     new = [each.word for each in listed if arranging.is_new(each.word, teaching, sure)]
     given = [*listed, *([exception] if exception else [])]
     new_left = max(1, new_most - len(new))
-    chosen = choose(teaching, standings, history, day, rng, places - len(listed), new_left, given)
+    chosen = choose(
+        teaching,
+        standings,
+        history,
+        day,
+        rng,
+        count=places - len(listed),
+        revisit=REVISIT,
+        new_most=new_left,
+        given=given,
+    )
     if len(chosen.words) + len(given) < FEWEST:
         raise PlanImpossible(
             "There are too few words for a sitting",
@@ -282,7 +292,7 @@ class _Words:
 
 def _laid_out(teaching: Teaching, words: _Words, day: date, seed: int, rng: Random) -> Plan:
     pairs = words.chosen.pairs
-    most = REVISIT_WITH_LIST if words.listed else REVISIT
+    most = REVISIT
     first, rest = arranging.parted(words.chosen.words, pairs, teaching.today, most)
     practised = (*words.listed, *arranging.arranged(rest, pairs, words.new, rng))
     name, title = _named(teaching)
