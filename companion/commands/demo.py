@@ -27,7 +27,7 @@ from companion.record.weeks import Week
 from companion.report import week_text
 from companion.report.week import week_sheet
 from speech import audio
-from speech.ears import Ears
+from speech.scorer import PhoneScorer
 from speech.trouble import Trouble
 
 NAME = "demo"
@@ -58,12 +58,12 @@ def run(args: argparse.Namespace) -> int:
     console = Console(highlight=False)
     try:
         rows = _rows()
-        ears = Ears.load()
+        scorer = PhoneScorer.load()
     except Trouble as error:
         household.tell(error)
         return 1
     with tempfile.TemporaryDirectory(prefix="wordhearth-demo-") as home:
-        return _week(rows, max(1, args.words), ears, home, console)
+        return _week(rows, max(1, args.words), scorer, home, console)
 
 
 def _rows() -> list[dict[str, Any]]:
@@ -74,7 +74,7 @@ def _rows() -> list[dict[str, Any]]:
 
 
 def _week(
-    rows: Sequence[dict[str, Any]], count: int, ears: Ears, home: str, console: Console
+    rows: Sequence[dict[str, Any]], count: int, scorer: PhoneScorer, home: str, console: Console
 ) -> int:
     folder = child_folder(FAMILY, home)
     friday = _last_friday(household.now())
@@ -89,7 +89,7 @@ def _week(
             readings = [reading(row["word"], row.get("phones")) for row in mine]
             sitting = Sitting("demo", readings, Keeping(log, LogPermit(folder)), evening)
             for row, ready in zip(mine, readings, strict=True):
-                judgement = _turn(sitting, row, ready, ears, evening)
+                judgement = _turn(sitting, row, ready, scorer, evening)
                 total += 1
                 agreed += judgement.verdict == row["truth"]
                 console.print(_line(row, ready, judgement), soft_wrap=True)
@@ -111,11 +111,11 @@ def _last_friday(now: datetime) -> datetime:
 
 
 def _turn(
-    sitting: Sitting, row: dict[str, Any], ready: Reading, ears: Ears, when: datetime
+    sitting: Sitting, row: dict[str, Any], ready: Reading, scorer: PhoneScorer, when: datetime
 ) -> Judgement:
     """One try, committed; a second try would need a second recording."""
     utterance = audio.read(CLIPS / row["audio"], row.get("start"), row.get("end"))
-    judgement = judge(utterance.samples, ready, ears)
+    judgement = judge(utterance.samples, ready, scorer)
     if sitting.hear(judgement, when, utterance) is not Step.NEXT:
         sitting.decide(None, when)
     return judgement

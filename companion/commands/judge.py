@@ -17,7 +17,7 @@ from companion.practice.turn import judge
 from companion.practice.verdicts import Judgement
 from speech import audio
 from speech.audio import Samples
-from speech.ears import Ears
+from speech.scorer import PhoneScorer
 from speech.trouble import Trouble
 
 NAME = "judge"
@@ -58,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     try:
         lines, folder = _lines(args.manifest)
-        ears, marking = Ears.load(), Marking.load()
+        scorer, marking = PhoneScorer.load(), Marking.load()
     except Trouble as error:
         household.tell(error)
         return 1
@@ -68,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
         try:
             row = _row(line, number)
             ready = _reading(row)
-            judgement = judge(_samples(row, folder), ready, ears, marking)
+            judgement = judge(_samples(row, folder), ready, scorer, marking)
         except (Trouble, WordError) as error:
             all_judged = False
             row = {**row, "error": f"{error.what}: {error.why}. {error.mend}", "line": number}

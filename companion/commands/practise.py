@@ -17,6 +17,7 @@ from companion.phonics.gpc import TableError
 from companion.phonics.reading import Reading, WordError
 from companion.phonics.wordlists import WordList, WordListError, load, names
 from companion.practice import recordings
+from companion.practice.after_me import own_of
 from companion.practice.listening import listen, open_microphone
 from companion.practice.plan import Meet, Part, Plan, Practise, Revisit, SightWord, readings
 from companion.practice.sitting import TRIES_MAX, Done, Keeping, Sitting, Step
@@ -26,6 +27,7 @@ from companion.record.consent import ClipPermit, LogPermit, PractisePermit
 from companion.record.consent_text import child_line
 from companion.record.home import ChildFolder
 from companion.record.log import Log
+from companion.record.own_vowels import OwnVowels
 from companion.record.retention import tidy
 from speech import audio
 from speech.audio import AudioError, Utterance
@@ -272,11 +274,12 @@ def _sit(
     ]
     screen.start(f"{ready.words.title}: {len(ready.shown)} words", told)
     begun, last = ready.parts()
+    own = own_of(ready.folder)
     code = 0
     try:
         while sitting.word is not None:
             _show(begun.get(sitting.word.word, ()), source, screen)
-            if not _take_turn(sitting, sitting.word, source, ears, screen):
+            if not _take_turn(sitting, sitting.word, source, ears, screen, own):
                 code = 1
         _show(last, source, screen)
     except KeyboardInterrupt:
@@ -303,7 +306,12 @@ def _show(parts: Iterable[Part], source: _Source, screen: Screen) -> None:
 
 
 def _take_turn(
-    sitting: Sitting, word: Reading, source: _Source, ears: Ears, screen: Screen
+    sitting: Sitting,
+    word: Reading,
+    source: _Source,
+    ears: Ears,
+    screen: Screen,
+    own: OwnVowels | None,
 ) -> bool:
     """One word, to its commit; False when a recording of it could not be heard."""
     screen.word(word, sitting.place)
@@ -317,7 +325,7 @@ def _take_turn(
             utterance, heard_all = None, False
         if utterance is None:
             break
-        judgement = judge(utterance.samples, word, ears)
+        judgement = judge(utterance.samples, word, ears.scorer, own=own)
         step = sitting.hear(judgement, household.now(), utterance)
         screen.tried(judgement, word, step)
         if step is not Step.AGAIN:

@@ -10,20 +10,20 @@ from datetime import datetime
 from functools import partial
 from typing import Any, TypeVar
 
-from companion.pages.ear import SLEPT_S, UNWATCHED_S, Listening, muted, nothing_said
+from companion.pages.ear import muted, nothing_said
 from companion.pages.lettering import Lettered, joined, lettered
-from companion.pages.room import Run
-from companion.pages.speaking import Speaking
+from companion.pages.resting_run import AllDone, RestingRun
 from companion.pages.troubles import told
 from companion.phonics.reading import Reading
 from companion.practice import cut_off, kind_words, spoken_words
+from companion.practice.after_me import own_of
 from companion.practice.cut_off import CutOff
 from companion.practice.ending import OffScreen
+from companion.practice.evidence import candidates, sounded_out
 from companion.practice.keeping import keeping
 from companion.practice.plan import Apply, Meet, Part, Plan, SightWord
 from companion.practice.sitting import Keeping, Sitting, Step
 from companion.practice.turn import judge
-from companion.record.consent import PractisePermit
 from companion.record.consent_text import child_line
 from companion.record.home import ChildFolder
 from companion.record.settings import Settings
@@ -31,7 +31,7 @@ from companion.record.trouble import ConsentMissing, LogTrouble
 from speech.audio import Utterance
 from speech.capture import EarLost, EarMissing
 from speech.ears import Ears
-from speech.trouble import Trouble
+from speech.live import LiveTurn
 
 LONGEST_S = 300.0
 """A sitting takes 3 to 5 minutes; after five, rests not counted, no further word is begun."""
@@ -39,10 +39,6 @@ QUIET_ROUNDS = 3
 """How often nothing at all may be heard, some ten seconds each, before the sitting rests."""
 SILENT_PRESSES = 2
 """How often the button may be pressed without a word before the word is told."""
-LEFT_S = 1200.0
-"""A rest this long closes the sitting."""
-LOOK_S = 0.25
-"""How often a waiting sitting looks whether anybody is still there."""
 HELLO_S, MOVE_ON_S, MOVE_ON_AFTER_HELP_S = 2.0, 0.9, 2.2
 """How long a scene stays once the voice has spoken, where it moves on by itself."""
 
@@ -81,16 +77,12 @@ class Order:
     goes_on: CutOff | None = None
 
 
-class AllDone(Exception):
-    """The child is done, or has gone."""
-
-
 def now() -> datetime:
     """The time here, with its offset."""
     return datetime.now().astimezone()
 
 
-class SittingRun(Run):
+class SittingRun(RestingRun):
     """One sitting.
 
     Parameters
@@ -102,17 +94,13 @@ class SittingRun(Run):
     """
 
     def __init__(self, order: Order, ears: Future[Ears]) -> None:
-        super().__init__(order.folder, order.plan.title)
+        super().__init__(order.folder, order.plan.title, order.settings.volume)
         self._order = order
         self._ears = ears
-        self._voice = Speaking(order.settings.volume)
-        self._listening = Listening(PractisePermit(order.folder), self.stage)
+        self._own = own_of(order.folder)
         self._hard: dict[str, tuple[int, ...]] = {
             part.word.word: part.hard for part in order.plan.parts if isinstance(part, SightWord)
         }
-        self._place: tuple[int, int] | None = None
-        self._shown: Callable[[], None] = lambda: None
-        self._rested_s = 0.0
 
     def play(self) -> None:
         """Play the sitting."""
@@ -137,6 +125,7 @@ class SittingRun(Run):
         line = child_line(kept is not None, kept is not None and kept.clips is not None)
         hello = f"{spoken_words.HELLO} {line}"
         self._voice.prepare_lines(hello, *map(spoken_words.part, plan.parts))
+        self._wait_for_page()
         begun = time.monotonic()
         try:
             self._hello(hello, line)
@@ -238,7 +227,7 @@ class SittingRun(Run):
             if utterance is None:
                 self._passed_by(sitting, reading)
                 return
-            judgement = judge(utterance.samples, reading, self._ears.result())
+            judgement = judge(utterance.samples, reading, self._ears.result().scorer, own=self._own)
             hear = partial(sitting.hear, judgement, now(), utterance)
             step = self._committed(hear, partial(sitting.decide, None, now()), Step.NEXT)
             line = kind_words.try_again(judgement, reading)
@@ -279,8 +268,9 @@ class SittingRun(Run):
                 spoken = ""
             try:
                 self._listening.open()
+                live = self._live_turn(reading)
                 self._show("word", ("read",), **facts, line=line, listening=True)
-                utterance, left_alone = self._listening.hear()
+                utterance, left_alone = self._listening.hear(live)
             except (EarMissing, EarLost) as error:
                 self._trouble(error)
                 continue
@@ -302,6 +292,13 @@ class SittingRun(Run):
                 self._rest("quiet")
                 quiet = 0
             line = spoken = spoken_words.READ_ON
+
+    def _live_turn(self, reading: Reading) -> LiveTurn | None:
+        """The live listener's turn for a word; None while the listeners are still being loaded."""
+        if not self._ears.done():
+            return None
+        ways = dict.fromkeys([*candidates(reading)[0], *sounded_out(reading)])
+        return self._ears.result().live.turn(tuple(ways), reading.accepted)
 
     def _committed(self, act: Callable[[], T], repeat: Callable[[], Any], then: T) -> T:
         """Do what ends in a commit; where the log could not be written, `repeat` until it can.
@@ -340,76 +337,6 @@ class SittingRun(Run):
             if self._answer(stays if self._order.settings.by_itself else None) != "hear":
                 return
             helped = True
-
-    # -- waiting -----------------------------------------------------------------------------
-
-    def _answer(self, within_s: float | None = None) -> str | None:
-        """The answer to the scene shown; None when none came in time. Rests come in between.
-
-        Raises
-        ------
-        AllDone
-            That was the answer.
-        """
-        left = within_s
-        while True:
-            wait = LOOK_S if left is None else min(LOOK_S, left)
-            began = time.time()
-            answer = self.stage.answer(wait)
-            slept = time.time() - began > SLEPT_S
-            if self._turned_away(answer, slept or self.stage.unwatched_s > UNWATCHED_S):
-                self._shown()
-                left = within_s
-            elif answer is not None:
-                return answer
-            elif left is not None:
-                left -= wait
-                if left <= 0:
-                    return None
-
-    def _turned_away(self, answer: str | None, left_alone: bool) -> bool:
-        """Whether the sitting rested; it ends here when somebody is done."""
-        if answer == "done" or self.ending.is_set():
-            raise AllDone
-        if answer == "pause" or left_alone:
-            self._rest("left alone" if left_alone else "asked")
-            return True
-        return False
-
-    def _rest(self, why: str) -> None:
-        """Close the microphone until somebody carries on."""
-        began = time.time()
-        self._listening.close()
-        before = self._shown
-        self._show("rest", ("carry on", "done"), why=why)
-        while True:
-            answer = self.stage.answer(LOOK_S)
-            if answer == "done" or self.ending.is_set() or time.time() - began > LEFT_S:
-                raise AllDone
-            if answer == "carry on":
-                self._rested_s += time.time() - began
-                self._shown = before
-                return
-
-    def _trouble(self, error: Trouble) -> None:
-        """Say what is the matter, and wait until it has been seen to."""
-        self._listening.close()
-        before = self._shown
-        self._show("trouble", ("again", "done"), **told(error))
-        self._answer()
-        self._shown = before
-
-    def _show(self, name: str, answers: tuple[str, ...], **facts: Any) -> None:
-        common = {"place": self._place, "silent": self._voice.missing is not None}
-        resting = () if name in ("rest", "trouble", "end", "stopped") else ("pause", "done")
-
-        def show() -> None:
-            self.stage.show(name, (*answers, *resting), **common, **facts)
-            if self.ending.is_set():
-                self.stage.pressed.set()  # nothing is to be waited for
-
-        self._shown = show
-        show()
 
     def _lettered(self, reading: Reading) -> Lettered:
         return lettered(reading, self._hard.get(reading.word, ()))

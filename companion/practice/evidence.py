@@ -1,4 +1,4 @@
-"""What both listeners say of one try: every string it may be, on every stretch that may count.
+"""What the phone scorer says of one try: every string it may be, on every stretch that may count.
 
 What came before a pause may be an earlier attempt: the last one counts (statutory check's published
 marking rules, STA 2016, video transcript). Somebody talking in the background, or a laugh after
@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -19,8 +19,7 @@ from numpy.typing import NDArray
 from companion.phonics.reading import Reading
 from companion.phonics.slips import Slip
 from companion.practice.marking import Marking
-from speech.audio import RATE, Samples
-from speech.ears import Ears
+from speech.audio import Samples
 from speech.endpoint import bursts
 from speech.levels import CLIPPED_SHARE, FRAME, Levels, frame_levels, loudness
 from speech.levels import FRAME_S as LEVEL_FRAME_S
@@ -75,16 +74,12 @@ class Evidence:
     spans : tuple of Span
         The whole try, then parts of it.
     words : ndarray, shape (spans, candidates)
-        The scorer's, of the whole try: what lies outside a span is explained freely.
+        Of the whole try: what lies outside a span is explained freely.
     sounded_out, free, silence : float
-        The scorer's best way of sounding out (``-inf`` for a word of one grapheme or where no gap
+        Best way of sounding out (``-inf`` for a word of one grapheme or where no gap
         was heard), best free string, and of nothing said.
     free_path : tuple of (str, int)
         The symbols of the best free string, each with the frame where it begins.
-    live_words : ndarray, shape (candidates,)
-        The live listener's on the likeliest span, less its best free path.
-    live_sounded_out, live_silence : float
-        The same for sounding out and for silence.
     speech : bool
         Levels show speech and a vowel was heard.
     voiced : bool
@@ -99,9 +94,6 @@ class Evidence:
     free: float
     free_path: tuple[tuple[str, int], ...]
     silence: float
-    live_words: NDArray[np.float64]
-    live_sounded_out: float
-    live_silence: float
     speech: bool
     voiced: bool
     clipped: bool
@@ -181,19 +173,6 @@ def swaps_partner(slip: Slip, accepted: Sequence[str]) -> bool:
     )
 
 
-def gather(samples: Samples, reading: Reading, ears: Ears, marking: Marking) -> Evidence:
-    """Let both listeners score everything a try may have been."""
-    heard = by_scorer(samples, ears.scorer.hear(samples), reading)
-    span = heard.spans[likeliest(heard, marking)]
-    return with_live(heard, cut(samples, span), reading, ears)
-
-
-def likeliest(evidence: Evidence, marking: Marking) -> int:
-    """Number of the span that the scorer alone takes for the attempt that counts."""
-    best = evidence.words.max(axis=1) * marking.trust - span_costs(evidence.spans, marking)
-    return int(best.argmax())
-
-
 def span_costs(spans: Sequence[Span], marking: Marking) -> NDArray[np.float64]:
     """What speaks against each span before listening, in nats, shape (spans,)."""
     return np.array(
@@ -204,14 +183,8 @@ def span_costs(spans: Sequence[Span], marking: Marking) -> NDArray[np.float64]:
     )
 
 
-def cut(samples: Samples, span: Span) -> Samples:
-    """The samples of a span of the scorer's frames."""
-    first, last = ((frame * FRAME_S - EDGE_S) * RATE for frame in (span.first, span.last))
-    return samples[max(0, round(first)) : round(last)]
-
-
-def by_scorer(samples: Samples, hearing: Hearing, reading: Reading) -> Evidence:
-    """What the phone scorer says of a try; the live listener's part is left at nothing."""
+def gather(samples: Samples, hearing: Hearing, reading: Reading) -> Evidence:
+    """Score everything a try (its samples and their hearing) may have been."""
     strings, _ = candidates(reading)
     levels = frame_levels(samples)
     sounds = bursts(levels)
@@ -235,27 +208,10 @@ def by_scorer(samples: Samples, hearing: Hearing, reading: Reading) -> Evidence:
         free=float(hearing.log_likelihoods([free])[0]) if free else -np.inf,
         free_path=hearing.free_path,
         silence=hearing.silence,
-        live_words=np.zeros(len(strings)),
-        live_sounded_out=0.0,
-        live_silence=0.0,
         speech=bool(sounds) and any(phone in VOWELS for phone in free.split()),
         voiced=sum(end - start for start, end in sounds) * LEVEL_FRAME_S >= SYLLABLE_S
         and bool(np.isin(hearing.frame_scores.argmax(axis=2), VOWEL_NUMBERS).any()),
         clipped=len(samples) >= FRAME and loudness(samples).clipped_share > CLIPPED_SHARE,
-    )
-
-
-def with_live(heard: Evidence, samples: Samples, reading: Reading, ears: Ears) -> Evidence:
-    """The same evidence with what the live listener says of the likeliest span's samples."""
-    strings, _ = candidates(reading)
-    ways = [way for way in sounded_out(reading) if way not in strings]
-    scores = ears.live.score(samples, [*strings, *ways])
-    return replace(
-        heard,
-        live_words=np.array([scores.loglik[string] for string in strings]) - scores.garbage,
-        live_sounded_out=max((scores.loglik[way] for way in ways), default=scores.garbage)
-        - scores.garbage,
-        live_silence=scores.silence - scores.garbage,
     )
 
 

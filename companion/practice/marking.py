@@ -19,9 +19,9 @@ class Marking:
 
     Attributes
     ----------
-    trust, trust_live : float
-        Factors on the scorer's and the live listener's log-likelihoods, 0 to 1: a network's frames
-        are not independent, so their sum claims more than it knows.
+    trust : float
+        Factor on log-likelihoods, 0 to 1: a network's frames are not independent, so their sum
+        claims more than it knows.
     slip, other_word, sounded_out, silent : float
         Weight before listening of each outcome against ``as_written``'s 0.
     no_speech : float
@@ -36,17 +36,14 @@ class Marking:
     e_sounded, other_vowel, consonant : float
         Further weight of slips that are not the short or long vowel: the e said, any other value
         of a vowel, any consonant. A sound missed or reversed is often a young mouth, not a reading.
-    agreed : float
-        By how much both listeners must hear a slip rather than the word, in nats of each.
-    clear : float
+    clear, exact : float
         By how much a slip must fit better than any accepted string for the word not to be taken
-        as written, in nats.
+        as written, in nats; and the same where what was freely heard is exactly the slip.
     sure_as_written, sure_slip, sure_else : float
         Probability from which a verdict is named; under it the word is ``unsure``.
     """
 
     trust: float
-    trust_live: float
     slip: float
     other_word: float
     sounded_out: float
@@ -59,8 +56,8 @@ class Marking:
     e_sounded: float
     other_vowel: float
     consonant: float
-    agreed: float
     clear: float
+    exact: float
     sure_as_written: float
     sure_slip: float
     sure_else: float

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from rapidfuzz.distance import Levenshtein
 
 from companion.phonics.reading import Reading, WordError, reading
+from speech import audio
 from speech.training import corpus, measure
 from speech.training.partition import Partition, partition, stem
 
@@ -94,3 +95,16 @@ def load(folder: Path, part: str) -> Iterator[Trial]:
         hiss = np.fft.irfft(slope, len(hiss))
         sound = (hiss / np.abs(hiss).max() * level).astype(np.float32)
         yield Trial(sound, reading(words[number * 7 % len(words)][2]), "", "silent", True, "", 0)
+
+
+def made(folder: Path) -> Iterator[Trial]:
+    """Trials of what ``fixtures_audio.make_conditions`` made, by espeak-ng or with nobody reading.
+
+    Its other voices, and the children's clips among it, are left for measuring.
+    """
+    for line in (folder / "manifest.jsonl").read_text(encoding="utf-8").splitlines():
+        row = json.loads(line)
+        if row["voice"].startswith("espeak") or row["condition"].startswith("nobody"):
+            word = reading(row["word"], row.get("phones"), row.get("accent"))
+            samples = audio.read(folder / row["audio"]).samples
+            yield Trial(samples, word, row.get("said") or "", row["truth"], True, row["voice"], 0)

@@ -17,7 +17,9 @@ from rapidfuzz.distance import Levenshtein
 
 from companion.phonics.reading import Reading
 from companion.phonics.slips import Slip
+from companion.practice.after_me import adjusted
 from companion.practice.evidence import (
+    LAUGHTER,
     Evidence,
     Span,
     candidates,
@@ -27,9 +29,10 @@ from companion.practice.evidence import (
 )
 from companion.practice.marking import Marking, bundled
 from companion.practice.verdicts import VERDICTS, Judgement
+from companion.record.own_vowels import OwnVowels
 from speech.audio import Samples
-from speech.ears import Ears
-from speech.phones import VOWELS
+from speech.phones import PAUSE, VOWELS
+from speech.scorer import PhoneScorer
 
 VOWEL_KINDS = frozenset(
     {"other_gpc_value", "one_letter_of_digraph", "short_for_split", "split_for_short"}
@@ -101,7 +104,7 @@ def weigh(evidence: Evidence, reading: Reading, marking: Marking) -> tuple[Expla
     """Weigh every explanation of a try, and say which part of it counts."""
     _, owners = candidates(reading)
     owner = np.array(owners)
-    weights = marking.trust * evidence.words + marking.trust_live * evidence.live_words
+    weights = marking.trust * evidence.words
     weights -= span_costs(evidence.spans, marking)[:, None]
     weights += np.append(slip_priors(reading, marking), 0.0)[owner]  # the last is as written
     counted = evidence.spans[int(weights.max(axis=1).argmax())]
@@ -113,14 +116,11 @@ def weigh(evidence: Evidence, reading: Reading, marking: Marking) -> tuple[Expla
             slips=np.array(
                 [np.logaddexp.reduce(together[owner == k]) for k in range(len(reading.slips))]
             ),
-            sounded_out=marking.sounded_out
-            + marking.trust * evidence.sounded_out
-            + marking.trust_live * evidence.live_sounded_out,
+            sounded_out=marking.sounded_out + marking.trust * evidence.sounded_out,
             other_word=marking.other_word + marking.trust * free,
             silent=marking.silent
             + (0.0 if evidence.speech else marking.no_speech)
-            + marking.trust * evidence.silence
-            + marking.trust_live * evidence.live_silence,
+            + marking.trust * evidence.silence,
         ),
         counted,
     )
@@ -129,15 +129,18 @@ def weigh(evidence: Evidence, reading: Reading, marking: Marking) -> tuple[Expla
 def contradicted(verdict: str, evidence: Evidence, reading: Reading, marking: Marking) -> bool:
     """Whether what was heard speaks against the likeliest verdict.
 
-    Silence is not named where there was a voice, no reading of any kind where no vowel was heard,
-    and no other word on a single phone. A slip is named only where both listeners hear it rather
-    than the word, and not from a sound whose top is cut off. A reading that sounds clearly more
-    like one of the rare slips is not evidence of a right one, however rare they are.
+    Silence is not named where there was a voice, no reading of any kind where no vowel was heard
+    nor from what may be laughter, no other word on a single phone, and no slip from a sound whose
+    top is cut off. A reading that sounds clearly more like a slip is not evidence of a right one,
+    however rare the slip: a sound left out or added is often a young mouth, and the adult is
+    asked.
     """
     said = evidence.said().split()
     if verdict == "silent":
         return evidence.voiced
     if not any(phone in VOWELS for phone in said):
+        return True
+    if set(said) <= LAUGHTER and not any(set(a.split()) <= LAUGHTER for a in reading.accepted):
         return True
     if verdict == "other_word":
         return len(said) == 1 and all(len(string.split()) > 1 for string in reading.accepted)
@@ -146,11 +149,11 @@ def contradicted(verdict: str, evidence: Evidence, reading: Reading, marking: Ma
     owner = np.array(candidates(reading)[1])
     best = evidence.words.max(axis=0)
     clearer = float(best[owner >= 0].max() - best[owner == -1].max())
-    live = evidence.live_words
-    clearer_live = float(live[owner >= 0].max() - live[owner == -1].max())
     if verdict == "slip":
-        return evidence.clipped or min(clearer, clearer_live) < marking.agreed
-    return clearer > marking.clear
+        return evidence.clipped
+    blended = " ".join(phone for phone in said if phone != PAUSE)
+    exactly = any(slip.phones == blended for slip in reading.slips)
+    return clearer > (marking.exact if exactly else marking.clear)
 
 
 def verdicts(
@@ -186,7 +189,11 @@ def _logit(probability: float) -> float:
 
 
 def judge(
-    samples: Samples, reading: Reading, ears: Ears, marking: Marking | None = None
+    samples: Samples,
+    reading: Reading,
+    scorer: PhoneScorer,
+    marking: Marking | None = None,
+    own: OwnVowels | None = None,
 ) -> Judgement:
     """Hear one try and judge it.
 
@@ -196,14 +203,18 @@ def judge(
         Mono, 16 kHz; the whole try, silence around it allowed.
     reading : Reading
         The word, what counts as right and its likely slips.
-    ears : Ears
-        The listeners.
+    scorer : PhoneScorer
+        The listener.
     marking : Marking, optional
         The bundled numbers when omitted.
+    own : OwnVowels, optional
+        How this child's vowels lie, from words said after the computer.
     """
     began = time.perf_counter()
     marking = marking or bundled()
-    evidence = gather(samples, reading, ears, marking)
+    evidence = gather(samples, scorer.hear(samples), reading)
+    if own is not None:
+        evidence = adjusted(evidence, reading, own)
     explanations, counted = weigh(evidence, reading, marking)
     sure, slip_shares = explanations.probabilities()
     p = verdicts(sure, evidence, reading, marking)

@@ -20,14 +20,13 @@ from hypothesis import strategies as st
 from companion.phonics import wordlists
 from companion.phonics.reading import Reading, reading
 from companion.phonics.slips import SLIP_KINDS, Slip
-from companion.practice.evidence import by_scorer, candidates, sounded_out
+from companion.practice.evidence import candidates, gather, sounded_out
 from companion.practice.marking import Marking
 from companion.practice.turn import judge, weigh, with_doubt
 from companion.practice.verdicts import VERDICTS, Judgement
 from speech.audio import RATE, Samples, read
-from speech.ears import Ears
 from speech.phones import BLANK_INDEX, INDEX, PAUSE, SYMBOLS
-from speech.scorer import EDGE_S, FRAME_S, Hearing
+from speech.scorer import EDGE_S, FRAME_S, Hearing, PhoneScorer
 
 FOLDER = Path(__file__).parents[2] / "fixtures_audio"
 ROWS = [
@@ -65,7 +64,7 @@ def try_of(said: str, sure: float = 0.97, frames_each: int = 6) -> tuple[Samples
 
 def weighed(word: Reading, samples: Samples, hearing: Hearing) -> tuple[dict[str, float], Slip]:
     """Probabilities of the six verdicts, and the likeliest slip."""
-    explanations, _ = weigh(by_scorer(samples, hearing, word), word, MARKING)
+    explanations, _ = weigh(gather(samples, hearing, word), word, MARKING)
     sure, shares = explanations.probabilities()
     return with_doubt(sure, MARKING), word.slips[int(shares.argmax())]
 
@@ -268,9 +267,9 @@ def test_at_its_threshold_a_verdict_and_unsure_are_even(verdict: str) -> None:
 
 @pytest.fixture(scope="module")
 def judged() -> list[tuple[dict[str, str], Judgement]]:
-    ears = Ears.load()
+    scorer = PhoneScorer.load()
     return [
-        (row, judge(read(FOLDER / row["audio"]).samples, reading(row["word"]), ears))
+        (row, judge(read(FOLDER / row["audio"]).samples, reading(row["word"]), scorer))
         for row in ROWS
     ]
 
