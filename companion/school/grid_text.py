@@ -141,7 +141,7 @@ def _key(symbols: bool) -> list[str]:
     return [
         *(f"{mark.symbol if symbols else mark.letter}  {mark.meaning}" for mark in marks),
         "c  from your own check   !  home reads otherwise since   *  new since last week",
-        "Days: practised in the week; a dash where no summary came, which is no gap of the child's",
+        "Days: practised this week; a dash: no summary came, which is no gap of the child's",
     ]
 
 

@@ -6,12 +6,14 @@ and nothing after `WINDOW` weeks. `companion.school.need` turns the weighed coun
 
 1. Home alone: nothing is said before `READINGS_MIN` readings on `DAYS_MIN` days in `WORDS_MIN`
    words (the week sheet's own minimum, `companion.report.week`). Then *practise* from `SLIPS_MIN`
-   slips and P(need) >= `PRACTISE_FROM`; *secure* from P(need) <= `SECURE_TO`.
+   slips and P(need) >= `PRACTISE_FROM`; *secure* from P(need) <= `SECURE_TO`, unless the week
+   sheet's rule on the same weighed counts would list the GPC: the two never say the opposite.
 2. A check of the teacher's outranks home in its own week and for `CHECK_STANDS` more. Where it is
-   clear by itself, three slips or more in six words are *practise* (P(need) >= `CHECK_PRACTISE`)
+   clear by itself, four slips or more in six words are *practise* (P(need) >= `CHECK_PRACTISE`)
    and none is *secure* (<= `CHECK_SECURE`), unless home's slips are so many that both together
    still make a need likelier than none: then it is worth six words more. Where it is not clear,
-   check and home together are judged by home's thresholds.
+   check and home together are judged by home's thresholds, but never against the way the check
+   leans (`CHECK_LEANS`: two slips in six lean neither way).
 3. An older check is evidence beside what home has read since. What home read before it is dropped.
 4. All else is *not enough listened*, and before it is taught a GPC is *not yet taught*.
 
@@ -27,8 +29,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import betainc
 
-from companion.report.week import DAYS_MIN, READINGS_MIN, SLIPS_MIN, WORDS_MIN
+from companion.report.week import (
+    DAYS_MIN,
+    DOUBT,
+    FALSE_SLIPS,
+    READINGS_MIN,
+    SLIPS_MIN,
+    WORDS_MIN,
+)
 from companion.school import need
 from companion.school.rates import Rates
 
@@ -44,12 +54,14 @@ WINDOW = 6
 KEEP = 0.7
 """What is left of a week's weight a week later."""
 PRACTISE_FROM = 0.97
-SECURE_TO = 0.1
+SECURE_TO = 0.15
 """Chosen on simulated classes other than those reported (the bench says how)."""
-CHECK_STANDS = 2
+CHECK_STANDS = 1
 """Weeks, the check's own not counted, for which a teacher's check outranks home."""
-CHECK_PRACTISE = 0.75
+CHECK_PRACTISE = 0.9
 CHECK_SECURE = 0.1
+CHECK_LEANS = (0.4, 0.6)
+"""P(need) on the check alone up to which it leans to secure, and from which to practise."""
 
 
 @dataclass(frozen=True)
@@ -155,6 +167,9 @@ def judge(home: Pool, since: Pool, checks: Checks, taught: Flags, rule: Rule) ->
         alone_heard = _check_alone(checks, rule)
         every = _with_check(home, checks, rule, np.ones(checked.shape))
         unclear = _home(_counted(home, checks), every, rule)
+        against = (unclear == PRACTISE) & (alone_heard < CHECK_LEANS[0])
+        against |= (unclear == SECURE) & (alone_heard > CHECK_LEANS[1])
+        unclear = np.where(against, UNHEARD, unclear)
         secure = np.where(every <= 0.5, SECURE, UNHEARD)
         decided = np.where(
             alone_heard >= CHECK_PRACTISE,
@@ -177,8 +192,19 @@ def judge(home: Pool, since: Pool, checks: Checks, taught: Flags, rule: Rule) ->
 def _home(pool: Pool, likely: Floats, rule: Rule) -> Ints:
     enough = (pool.readings >= READINGS_MIN) & (pool.days >= DAYS_MIN) & (pool.words >= WORDS_MIN)
     practise = enough & (pool.slips >= SLIPS_MIN) & (likely >= rule.practise_from)
-    secure = enough & (likely <= rule.secure_to)
+    secure = enough & (likely <= rule.secure_to) & ~_listed_at_home(pool)
     return np.where(practise, PRACTISE, np.where(secure, SECURE, UNHEARD))
+
+
+def _listed_at_home(pool: Pool) -> Flags:
+    """The week sheet's test, more slips than the listener's own mistakes would often make.
+
+    P(X >= s) of the binomial is the incomplete beta function, which takes fractions too:
+    Abramowitz and Stegun, Handbook of Mathematical Functions, 26.5.24 (from memory).
+    """
+    chance = betainc(np.maximum(pool.slipped, 1e-9), pool.as_written + 1, FALSE_SLIPS)
+    listed: Flags = (pool.slips >= SLIPS_MIN) & (chance < DOUBT)
+    return listed
 
 
 def _counted(pool: Pool, checks: Checks) -> Pool:
