@@ -16,16 +16,14 @@ import math
 import time
 from pathlib import Path
 
-import numpy as np
 import torch
-from rapidfuzz.distance import Levenshtein
 from torch import Tensor, nn
 from torch.nn import functional as F
 
-from speech.training import corpus, live_network, measure
+from speech.training import live_network, measure
 from speech.training.augment import WARPS, Augment
 from speech.training.live_network import FFT, LiveNetwork, log_energies, mel_filters, power_spectrum
-from speech.training.partition import Partition, partition, stem
+from speech.training.partition import partition
 from speech.training.pools import Pool
 from speech.training.train import LONG_BATCH, LONG_S, SHORT_BATCH, SHORT_S, Sampler
 
@@ -217,47 +215,6 @@ def settle_norms(network: LiveNetwork, sampler: LiveSampler, batches: int) -> No
     network.eval()
 
 
-def held_out(network: LiveNetwork, folder: Path, parts: Partition) -> dict[str, float]:
-    """Figures on the calibration and test children, as ``measure.held_out`` takes them."""
-    figures: dict[str, float] = {}
-    utterances = corpus.load(folder)
-    for name, speakers, stems in (
-        ("calibration", parts.calibration_speakers, parts.calibration_stems),
-        ("test", parts.test_speakers, parts.test_stems),
-    ):
-        margins: dict[str, list[float]] = {"new words": [], "seen words": [], "utterances": []}
-        wrong = total = 0
-        for spoken in (s for s in utterances if s.speaker in speakers):
-            whole = live_network.scores(network, spoken.samples)
-            expected = [s.phone for s in spoken.segments]
-            wrong += Levenshtein.distance(measure.greedy(whole), expected)
-            total += len(expected)
-            said = corpus.said(spoken.segments)
-            margins["utterances"] += margins_of(whole, said)
-            for number, word in enumerate(spoken.words):
-                clip = corpus.cut(spoken, *corpus.word_range(spoken, number))
-                if len(clip.samples) < 1600 or not measure.partners(clip.phones):
-                    continue
-                heard = live_network.scores(network, clip.samples)
-                group = "new words" if stem(word) in stems else "seen words"
-                margins[group] += margins_of(heard, clip.phones)
-        figures[f"{name} PER"] = round(wrong / total, 4)
-        for group, values in margins.items():
-            array = np.array(values)
-            figures[f"{name} {group} trials"] = len(array)
-            figures[f"{name} {group} FC"] = round(float(np.mean(array > 0)), 4)
-            for share in (0.02, 0.03, 0.05) if group != "utterances" else ():
-                found = measure.found_at(array, share)
-                figures[f"{name} {group} found at {share:.0%}"] = round(found, 3)
-    return figures
-
-
-def margins_of(heard: Tensor, phones: str) -> list[float]:
-    """By how much a string fits better than each of its partners, in nats."""
-    right = measure.log_likelihood(heard, phones)
-    return [right - measure.log_likelihood(heard, other) for other in measure.partners(phones)]
-
-
 def main() -> None:
     """Train one network and measure it on the held-out children."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -290,7 +247,7 @@ def main() -> None:
     settle_norms(network, sampler, NORM_BATCHES if device.type == "cuda" else 3)
     args.out.mkdir(parents=True, exist_ok=True)
     torch.save(network.state_dict(), args.out / f"{args.name}.pt")
-    figures = held_out(network, args.folder, partition(rows))
+    figures = measure.held_out(network, args.folder, partition(rows), live_network.scores)
     (args.out / f"{args.name}.json").write_text(
         json.dumps({"settings": vars(args), "figures": figures}, default=str, indent=1)
     )
