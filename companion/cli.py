@@ -12,6 +12,7 @@ COMMANDS: dict[str, str] = {
     "demo": "hear bundled clips judged from end to end: no microphone needed",
     "consent": "say yes or no to each thing the program may do; see, change or withdraw it",
     "microphone": "check the microphone in five seconds: level, noise, clipping, delay",
+    "after-me": "two minutes of words to say after the computer, to know this child's vowels",
     "practise": "a sitting: read a word list aloud and have each word heard",
     "week": "the week sheet: which sounds are secure and which need practice",
     "export": "everything that is kept of a child, in one ZIP",

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-TEXT_VERSION = "2 (25 November 2026)"
+TEXT_VERSION = "3 (25 November 2026)"
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,8 @@ SECTIONS: tuple[tuple[str, str], ...] = (
     (
         "What is listened to",
         "The child reading one word at a time, from when the word is shown until the reading "
-        "ends. The screen says when it is listening.",
+        "ends; and, where you start it, the child saying words after the computer. The screen says "
+        "when it is listening.",
     ),
     (
         "What happens to the sound",
@@ -98,7 +99,9 @@ SECTIONS: tuple[tuple[str, str], ...] = (
         "child's code and what the class is taught. If you make summaries: the key that signs them "
         "and how many were made. Your answers on this page, with their date "
         "and the version of these words, are kept whichever you choose; so is how the pages are set, "
-        "such as the size of the letters, once you set it.",
+        "such as the size of the letters, once you set it; and, once the child has said words "
+        "after the computer, five small numbers on how its short and long vowels are heard, until "
+        "you erase them.",
     ),
     (
         "Why, and for how long",

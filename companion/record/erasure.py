@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from companion.record import clips, consent, family, handing, settings, today
+from companion.record import clips, consent, family, handing, own_vowels, settings, today
 from companion.record.files import erase, unwritable
 from companion.record.home import ChildFolder
 from companion.record.log import Log
@@ -53,6 +53,8 @@ def withdraw(folder: ChildFolder, choices: Iterable[str]) -> Withdrawn:
         files += log_files
     if wanted & {"keep_log", "hand_in"}:
         files += handing.forget(folder)
+    if "practise" in wanted:
+        files += own_vowels.forget(folder)
     return Withdrawn(taken, files, turns)
 
 
@@ -68,7 +70,7 @@ def withdraw_all(folder: ChildFolder) -> Withdrawn:
     files = clips.erase_all(folder.clips)
     log_files, turns = _erase_log(folder)
     files += log_files + today.forget(folder) + family.forget(folder) + handing.forget(folder)
-    files += settings.forget(folder) + consent.forget(folder)
+    files += settings.forget(folder) + own_vowels.forget(folder) + consent.forget(folder)
     if folder.path.is_dir() and not any(folder.path.iterdir()):
         try:
             folder.path.rmdir()

@@ -82,6 +82,11 @@ class ChildFolder:
         return self.path / "settings.json"
 
     @property
+    def own_vowels(self) -> Path:
+        """How the child's own vowels lie, as JSON, where words were said after the computer."""
+        return self.path / "own_vowels.json"
+
+    @property
     def clips(self) -> Path:
         """Sound clips; empty unless they were chosen."""
         return self.path / "clips"

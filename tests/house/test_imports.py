@@ -54,6 +54,7 @@ TOOLS = {
     "wordsets.time_splitting": ("companion.phonics",),
     "companion.practice.trials": ("speech.training",),
     "companion.practice.calibrate": (),
+    "companion.practice.measure_after_me": ("fixtures_audio",),
     "fixtures_audio.cut_children": ("companion.practice",),
     "fixtures_audio.conditions": ("companion.phonics",),
     "fixtures_audio.make_conditions": ("companion.phonics",),
