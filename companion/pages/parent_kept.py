@@ -54,8 +54,7 @@ def kept(request: Request) -> Response:
     folder = child_of(request)
     today = now().date()
     with log_of(folder) as log:
-        span = None if log is None else log.span()
-        weeks = 0 if log is None else len(log.weeks_read())
+        weeks = () if log is None else log.weeks_read()
     return render(
         request,
         "parent_kept.html",
@@ -63,11 +62,11 @@ def kept(request: Request) -> Response:
         answers=_answers(folder),
         sections=SECTIONS,
         version=TEXT_VERSION,
-        first=None if span is None else day_in_words(span[0].monday),
-        weeks=weeks,
+        first=day_in_words(weeks[0].monday) if weeks else None,
+        weeks=len(weeks),
         clips=len(clips.by_try(folder.clips, today)),
         clip_days=clips.KEPT_DAYS,
-        files=proof.look(folder).files,
+        files=proof.files(folder),
         place=str(folder.path),
     )
 

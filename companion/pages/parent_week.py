@@ -123,7 +123,7 @@ def printed(request: Request) -> Response:
             return see(child_path(folder, "week"))
         found = parent_week.read(log, chosen, *at_home(folder))
     name = file_name(chosen)
-    disposition = {"Content-Disposition": f'inline; filename="{name}"'}
+    disposition = {"Content-Disposition": f'attachment; filename="{name}"'}
     return Response(week_pdf(found, folder.label), 200, disposition, "application/pdf")
 
 

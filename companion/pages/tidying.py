@@ -17,8 +17,12 @@ from starlette.requests import Request
 from companion.record.home import ChildFolder
 from companion.record.log import Log
 from companion.record.retention import tidy
-from companion.record.trouble import RecordTrouble
+from companion.record.trouble import LogLocked, RecordTrouble
 
+BREATH_S = 0.02
+"""Left free after each week, for pages that are asked for meanwhile."""
+TRIES_MAX, WAIT_S = 5, 10.0
+"""Where another window holds the log for long, it is tried again after so many seconds."""
 STOP_S = 10.0
 """A week is rolled up in a few hundredths of a second, giving space back takes a second or so."""
 
@@ -50,24 +54,39 @@ class _Tidy(threading.Thread):
         self.progress: Progress | None = None
 
     def run(self) -> None:
-        """Tidy; what cannot be tidied now is tried again tomorrow, or by the next command."""
-        try:
-            if self._folder.log.exists():
-                with Log.open(self._folder.log) as log:
-                    tidy(self._folder, log, self._today, self._told)
-            else:
-                tidy(self._folder, None, self._today)
-        except _Stopped:
-            pass
-        except RecordTrouble as error:
-            print(f"Old readings were not let go: {error}", file=sys.stderr)
-        finally:
-            self.progress = None
+        """Tidy; what cannot be tidied now is left to the next day, or the next command."""
+        for again in range(TRIES_MAX):
+            try:
+                self._tidy()
+                break
+            except _Stopped:
+                break
+            except LogLocked as error:
+                if self.stopping.wait(WAIT_S):
+                    break
+                if again == TRIES_MAX - 1:
+                    _tell(error)
+            except RecordTrouble as error:
+                _tell(error)
+                break
+        self.progress = None
+
+    def _tidy(self) -> None:
+        if self._folder.log.exists():
+            with Log.open(self._folder.log) as log:
+                tidy(self._folder, log, self._today, self._told)
+        else:
+            tidy(self._folder, None, self._today)
 
     def _told(self, done: int, total: int) -> None:
         if self.stopping.is_set():
             raise _Stopped
         self.progress = Progress(done, total)
+        self.stopping.wait(BREATH_S)
+
+
+def _tell(error: RecordTrouble) -> None:
+    print(f"Old readings were not let go yet: {error}", file=sys.stderr)
 
 
 class Tidying:

@@ -9,18 +9,18 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
 
-from companion.record import queries, rows, schema
+from companion.record import queries, rolling, rows, schema
 from companion.record.consent import LogPermit
 from companion.record.faults import set_aside, translated
 from companion.record.files import unwritable
 from companion.record.soundness import Watch
 from companion.record.tally import Tally, joined, tally
-from companion.record.trouble import LogCorrupt, LogTooNew
+from companion.record.trouble import LogCorrupt, LogLocked, LogReadOnly, LogTooNew
 from companion.record.turns import OVERRULES, KeptTurn, Sitting, Turn
 from companion.record.weeks import Week
 
@@ -203,28 +203,20 @@ class Log:
         """
         with self._gate():
             weeks = queries.weeks_before(self._db, before)
-            if not weeks:
-                return 0  # nothing is written, so that a log that may only be read still can be
-            total = queries.count(self._db, weeks[0].monday, weeks[-1].sunday)
+            total = queries.count(self._db, weeks[0].monday, weeks[-1].sunday) if weeks else 0
+            spare = rolling.has_much_to_spare(self._db)
+        if not weeks and not spare:
+            return 0  # nothing is written, so that a log that may only be read still can be
         rolled = 0
         for week in weeks:
             if told is not None:
                 told(rolled, total)
             with self._change() as db:
-                turns = queries.counted(self._db, week.monday, week.sunday)
-                counts, past = tally(turns), rows.read_past(self._db, week)
-                rows.write_past(db, week, counts if past is None else joined(past, counts))
-                span = (week.monday.isoformat(), week.sunday.isoformat())
-                db.execute("DELETE FROM turn WHERE day BETWEEN ? AND ?", span)
-                db.execute(
-                    "DELETE FROM sitting WHERE day <= ?"
-                    " AND NOT EXISTS (SELECT 1 FROM turn WHERE turn.sitting = sitting.id)",
-                    (week.sunday.isoformat(),),
-                )
-            rolled += len(turns)
+                rolled += rolling.roll_up_week(db, week)
         if told is not None:
             told(rolled, total)
-        self._give_back()
+        with suppress(LogLocked, LogReadOnly):  # the space is given back the next time
+            self._give_back()
         return rolled
 
     def clear(self) -> int:
@@ -236,9 +228,7 @@ class Log:
             How many turns there were.
         """
         with self._change("EXCLUSIVE") as db:
-            count = int(db.execute("SELECT count(*) FROM turn").fetchone()[0])
-            for table in ("try", "turn", "sitting", "past_gpc", "past_week", "sqlite_sequence"):
-                db.execute(f"DELETE FROM {table}")
+            count = rolling.clear(db)
         self._give_back()
         return count
 

@@ -75,7 +75,7 @@ def look(folder: ChildFolder) -> Before:
                 moments = log.moments(MOMENTS_MAX)
         except RecordTrouble:
             moments = ()
-    return Before(_files(folder), moments)
+    return Before(files(folder), moments)
 
 
 def search(folder: ChildFolder, before: Before) -> Proof:
@@ -86,7 +86,7 @@ def search(folder: ChildFolder, before: Before) -> Proof:
     OSError
         A file of the data home cannot be read, so nothing can be said of it.
     """
-    after = _files(folder)
+    after = files(folder)
     names = {each.name for each in after}
     wanted = [moment.encode() for moment in before.moments]
     home = folder.home
@@ -102,7 +102,8 @@ def search(folder: ChildFolder, before: Before) -> Proof:
     )
 
 
-def _files(folder: ChildFolder) -> tuple[FileSeen, ...]:
+def files(folder: ChildFolder) -> tuple[FileSeen, ...]:
+    """Every file of a child's, in alphabetical order."""
     if not folder.path.is_dir():
         return ()
     return tuple(

@@ -420,3 +420,36 @@ def test_weeks_with_anything_in_them_are_found_whether_kept_singly_or_as_counts(
     assert [week.monday for week in before] == [later(day).date() for day in (0, 14, 35)]
     log.roll_up(later(22).date())
     assert log.weeks_read() == before and len(log.past_weeks()) == 2
+
+
+def test_space_that_could_not_be_given_back_is_given_back_the_next_time(
+    log: Log, permit: LogPermit, turn: MakeTurn, later: Later
+) -> None:
+    """Somebody reads at that moment: the readings are rolled up all the same."""
+    sitting = log.start_sitting(permit, "i-e", None, later(0))
+    log.add_turn(permit, sitting, turn(), later(0))
+    log._db.execute(
+        "WITH RECURSIVE n(i) AS (SELECT 2 UNION ALL SELECT i + 1 FROM n WHERE i < 3000)"
+        " INSERT INTO turn SELECT i, sitting, at, day, word, gpcs, overrule FROM n, turn"
+    )
+    log._db.execute(
+        "INSERT INTO try SELECT turn.id, number, verdict, slip, gpc, heard, place_start,"
+        " place_end, unit, p, p_slip, ms, evidence FROM try, turn WHERE turn.id > 1"
+    )
+    full = log.path.stat().st_size
+    reader = sqlite3.connect(log.path, isolation_level=None)
+
+    def hold_when_all_is_rolled_up(done: int, total: int) -> None:
+        if done == total:
+            reader.execute("BEGIN")
+            reader.execute("SELECT count(*) FROM past_week").fetchone()
+
+    assert log.roll_up(later(100).date(), hold_when_all_is_rolled_up) == 3000
+    assert log.path.stat().st_size == full and b"pine" not in log.path.read_bytes()
+    reader.execute("ROLLBACK")
+    reader.close()
+    assert log.roll_up(later(100).date()) == 0
+    assert log.path.stat().st_size < full / 4
+    before = log.path.stat().st_mtime_ns
+    assert log.roll_up(later(100).date()) == 0
+    assert log.path.stat().st_mtime_ns == before, "nothing more to give back, nothing written"
