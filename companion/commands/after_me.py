@@ -44,7 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--audio takes recordings of the repeated words in place of voice and microphone, named\n"
         "as for wordhearth practise: a folder with cat.wav, cake.wav and so on (cat-2.wav is\n"
         "heard where cat.wav was not clear); words without one are left out.\n"
-        f"The words: {', '.join(WORDS)}\n"
+        f"The words: {', '.join(WORDS[:10])},\n  {', '.join(WORDS[10:])}\n"
         "\n"
         "examples:\n"
         "  wordhearth after-me\n"
