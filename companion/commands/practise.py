@@ -18,7 +18,7 @@ from companion.phonics.reading import Reading, WordError
 from companion.phonics.wordlists import WordList, WordListError, load, names
 from companion.practice import recordings
 from companion.practice.after_me import own_of
-from companion.practice.listening import listen, open_microphone
+from companion.practice.listening import listen, live_turn, open_microphone
 from companion.practice.plan import Meet, Part, Plan, Practise, Revisit, SightWord, readings
 from companion.practice.sitting import TRIES_MAX, Done, Keeping, Sitting, Step
 from companion.practice.turn import judge
@@ -33,6 +33,7 @@ from speech import audio
 from speech.audio import AudioError, Utterance
 from speech.capture import EarLost, EarMissing, Microphone
 from speech.ears import Ears
+from speech.live import LiveListener
 from speech.trouble import Trouble
 from speech.voice import Voice, VoiceMissing
 
@@ -165,7 +166,7 @@ def _run(args: argparse.Namespace) -> int:
         source: _Source
         if ready.clips is None:
             ear = open_ear.enter_context(open_microphone(ready.permit))
-            source = _Live(ready.permit, ear, screen)
+            source = _Live(ready.permit, ear, ears.live, screen)
         else:
             source = _Recorded(ready.clips)
         return _sit(ready, keeping, source, ears, screen)
@@ -233,12 +234,15 @@ class _Recorded:
 class _Live:
     """Tries from the microphone, and a voice that says the word afterwards."""
 
-    def __init__(self, permit: PractisePermit, ear: Microphone, screen: Screen) -> None:
-        self._permit, self._ear, self._screen = permit, ear, screen
+    def __init__(
+        self, permit: PractisePermit, ear: Microphone, live: LiveListener, screen: Screen
+    ) -> None:
+        self._permit, self._ear, self._live, self._screen = permit, ear, live, screen
         self._voice: Voice | None = Voice()
 
     def hear(self, reading: Reading, number: int) -> Utterance | None:
-        return listen(self._permit, self._ear, self._screen.level)
+        turn = live_turn(self._live, reading)
+        return listen(self._permit, self._ear, self._screen.level, turn)
 
     def meet(self, part: Part) -> None:
         """Say today's sound, and a word with it."""

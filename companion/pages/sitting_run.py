@@ -19,8 +19,8 @@ from companion.practice import cut_off, kind_words, spoken_words
 from companion.practice.after_me import own_of
 from companion.practice.cut_off import CutOff
 from companion.practice.ending import OffScreen
-from companion.practice.evidence import candidates, sounded_out
 from companion.practice.keeping import keeping
+from companion.practice.listening import live_turn
 from companion.practice.plan import Apply, Meet, Part, Plan, SightWord
 from companion.practice.sitting import Keeping, Sitting, Step
 from companion.practice.turn import judge
@@ -297,8 +297,7 @@ class SittingRun(RestingRun):
         """The live listener's turn for a word; None while the listeners are still being loaded."""
         if not self._ears.done():
             return None
-        ways = dict.fromkeys([*candidates(reading)[0], *sounded_out(reading)])
-        return self._ears.result().live.turn(tuple(ways), reading.accepted)
+        return live_turn(self._ears.result().live, reading)
 
     def _committed(self, act: Callable[[], T], repeat: Callable[[], Any], then: T) -> T:
         """Do what ends in a commit; where the log could not be written, `repeat` until it can.

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from companion.phonics.reading import Reading
+from companion.practice.evidence import candidates, sounded_out
 from companion.record.consent import PractisePermit
 from speech.audio import Utterance
 from speech.capture import Attention, Ear, Microphone, record_turn
+from speech.live import LiveListener, LiveTurn
 
 
 def open_microphone(permit: PractisePermit, device: int | str | None = None) -> Microphone:
@@ -19,6 +22,15 @@ def open_microphone(permit: PractisePermit, device: int | str | None = None) -> 
     """
     permit.confirm()
     return Microphone(device)
+
+
+def live_turn(listener: LiveListener, reading: Reading) -> LiveTurn:
+    """Let the live listener get ready for one try at a word: what it may be, and what is right.
+
+    The ways of sounding it out are among the candidates, so that their pauses end no turn.
+    """
+    ways = dict.fromkeys([*candidates(reading)[0], *sounded_out(reading)])
+    return listener.turn(tuple(ways), reading.accepted)
 
 
 def listen(
