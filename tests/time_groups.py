@@ -1,8 +1,8 @@
 """How long groups take and how near the optimum they are: ``python tests/time_groups.py``.
 
-30 children, 40 GPCs, gaps drawn at random: as a class might have them (a child's ability and a GPC's
-difficulty decide), and at even density up to every second cell. Prints seconds of wall and of
-processor, the worst gap to the bound, and whether a second run gave the same; asserts nothing.
+30 children, 40 GPCs, gaps drawn at random: as a class might have them (a child's ability and a
+GPC's difficulty decide), and at even density up to every second cell. Prints seconds of wall and
+of processor, the worst gap to the bound, and whether a second run gave the same; asserts nothing.
 """
 
 from __future__ import annotations
