@@ -1,6 +1,8 @@
 """A turn heard live: what is shown of it, and when it is over."""
 
 import json
+import resource
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,6 +17,7 @@ from speech.audio import RATE, Samples, read
 from speech.capture import record_turn
 from speech.endpoint import PAUSE_S
 from speech.live import WHOLE_S, LiveListener, LiveState, LiveTurn
+from speech.phones import VOWELS
 
 FOLDER = Path(__file__).parents[2] / "fixtures_audio"
 ROWS = [json.loads(line) for line in (FOLDER / "manifest.jsonl").read_text().splitlines()]
@@ -152,3 +155,17 @@ def test_nobody_speaking_is_waited_for_and_scored_as_silence(listener: LiveListe
     scores = turn.finish()
     assert scores.silence > max(scores.loglik.values()) + 5
     assert scores.silence == pytest.approx(scores.garbage, abs=2)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="reads Linux's /proc")
+def test_memory_stays_flat_over_many_turns(listener: LiveListener) -> None:
+    """Hours of it: tests/time_live_listening.py."""
+    clean = read(PINE).samples
+    resident = []
+    for number in range(40):
+        turn = listener.turn([f"P {vowel} N" for vowel in VOWELS[number % 5 :]])
+        turn.accept(clean)
+        turn.finish()
+        pages = int(Path("/proc/self/statm").read_text().split()[1])
+        resident.append(pages * resource.getpagesize() / 1e6)
+    assert max(resident[20:]) - max(resident[:20]) < 5
