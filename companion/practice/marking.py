@@ -36,6 +36,8 @@ class Marking:
     e_sounded, other_vowel, consonant : float
         Further weight of slips that are not the short or long vowel: the e said, any other value
         of a vowel, any consonant. A sound missed or reversed is often a young mouth, not a reading.
+    murmur : float
+        On top of ``e_sounded`` where the e would be a mere murmur, as many let follow a consonant.
     clear, exact : float
         By how much a slip must fit better than any accepted string for the word not to be taken
         as written, in nats; and the same where what was freely heard is exactly the slip.
@@ -54,6 +56,7 @@ class Marking:
     aside: float
     apart: float
     e_sounded: float
+    murmur: float
     other_vowel: float
     consonant: float
     clear: float

@@ -93,7 +93,8 @@ def slip_priors(reading: Reading, marking: Marking) -> NDArray[np.float64]:
         if partner:
             weights.append(marking.slip + each)
         elif slip.kind == "e_sounded":
-            weights.append(marking.slip + each + marking.e_sounded)
+            murmured = marking.murmur if slip.phones.endswith(" AH") else 0.0
+            weights.append(marking.slip + each + marking.e_sounded + murmured)
         else:
             rare = marking.other_vowel if slip.kind in VOWEL_KINDS else marking.consonant
             weights.append(marking.slip + own + rare)
