@@ -97,12 +97,12 @@ def test_four_states_of_one_child() -> None:
 
 
 def test_several_weeks_are_evidence_together_and_older_than_six_none() -> None:
-    weeks = [summary(ANNA, back, row(IE, 3, 3, days=1, words=2)) for back in range(3)]
+    weeks = [summary(ANNA, back, row(IE, 4, 2, days=1, words=2)) for back in range(3)]
     together = drawn(tuple(weeks)).cell(ANNA, IE)
     assert together.heard.readings == 18
     assert together.heard.days == 3
     assert together.heard.words == 6  # words_lately counts six different ones in these weeks
-    assert together.state == "not enough listened"  # 9 slips of 18, and half of them old
+    assert together.state == "not enough listened"  # 6 slips of 18, and half of them old
     old = drawn((summary(ANNA, 6, row(IE, 0, 30)),)).cell(ANNA, IE)
     assert (old.state, old.decided_by, old.heard.readings) == ("not enough listened", "nothing", 0)
     assert drawn((summary(ANNA, -1, row(IE, 0, 30)),)).cell(ANNA, IE).decided_by == "nothing"
