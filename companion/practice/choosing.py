@@ -71,7 +71,7 @@ read one letter ('A phonological exploration of oral reading errors', Applied Ps
 LATELY_DAYS = 7
 """Days in which a word that was read before is rather not read again."""
 
-BAND, UNIT, AGAIN, ALSO, STRANGE = 0.5, 0.15, 2.0, 0.3, 2.0
+BAND, UNIT, AGAIN, ALSO, STRANGE = 0.5, 0.25, 2.0, 0.3, 2.0
 """Weights of a choice: against less known words, longer ones and, most, those read lately; for
 each further GPC that is wanted; against a second sound that is not known. Our own; see
 `tests/simulate_choosing.py`."""
@@ -310,11 +310,11 @@ def _add_todays(draft: _Draft, given: Sequence[Shown]) -> None:
 def _add_pairs(draft: _Draft, standings: Mapping[str, Standing]) -> None:
     """Contrast pairs: for the GPCs most in need that have a live slip, then one for today's."""
     wanted = []
-    for need, gpc in zip(draft.needs, draft.teaching.gpcs, strict=True):
+    for gpc, need, left in zip(draft.teaching.gpcs, draft.needs, draft.left, strict=True):
         standing = standings.get(str(gpc))
         if standing is not None and meant(gpc, standing, draft.sure):
             wanted.append((need.weight, gpc, standing.live, "slip"))
-        elif gpc in draft.teaching.today:
+        elif gpc in draft.teaching.today and len(gpc.grapheme) > 1 and left > 0:
             wanted.append((0.0, gpc, LIKELY_KINDS, "today"))
     for _, gpc, kinds, why in sorted(wanted, key=lambda each: -each[0]):
         if len(draft.pairs) >= PAIRS_MOST or draft.count - len(draft.chosen) < PAIR_WORDS:

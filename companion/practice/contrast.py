@@ -9,6 +9,9 @@ from companion.phonics.decodable import Splitter
 from companion.phonics.gpc import Gpc
 from companion.phonics.reading import reading
 
+LONGEST = 5
+"""Graphemes in a word of a pair: in a longer one the difference is lost."""
+
 
 @cache
 def pairs(gpc: Gpc, kind: str, splitter: Splitter) -> tuple[tuple[Candidate, Candidate], ...]:
@@ -34,7 +37,7 @@ def pairs(gpc: Gpc, kind: str, splitter: Splitter) -> tuple[tuple[Candidate, Can
         said.setdefault(each.split.phones, each)
     found = []
     for word in candidates(splitter):
-        if gpc not in word.gpcs:
+        if gpc not in word.gpcs or len(word.split.units) > LONGEST:
             continue
         for slip in reading(word.word).slips:
             other = said.get(slip.phones)
