@@ -21,7 +21,7 @@ from speech.live import EDGE_S, MODEL, LiveListener
 from speech.phones import PAUSE, SYMBOLS
 from speech.training import corpus, measure
 from speech.training.corpus import Spoken
-from speech.training.live_probe import frame_scores
+from speech.training.live_probe import best_symbols
 from speech.training.partition import partition, stem
 
 Margins = NDArray[np.float64]
@@ -29,8 +29,7 @@ Margins = NDArray[np.float64]
 
 def greedy(samples: Samples) -> list[str]:
     """Best symbol a frame as libvosk computes it, repeats, blanks and pauses left out."""
-    best = frame_scores(MODEL, np.pad(samples, round(EDGE_S * RATE)), len(samples) + RATE)
-    numbers = best.argmax(axis=1).tolist()
+    numbers = best_symbols(MODEL, np.pad(samples, round(EDGE_S * RATE)))
     kept = [b for a, b in zip([0, *numbers], numbers, strict=False) if b and b != a]
     return [SYMBOLS[number] for number in kept if SYMBOLS[number] != PAUSE]
 

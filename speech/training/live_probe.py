@@ -10,6 +10,7 @@ import json
 import shutil
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,25 +41,46 @@ def frame_scores(folder: Path, samples: Samples, step: int) -> NDArray[np.float6
     """
     frames = frames_of(len(samples))
     out = np.full((frames, len(SYMBOLS)), -np.inf)
-    with tempfile.TemporaryDirectory() as name:
-        probe = Path(name)
-        for file in FILES:
-            (probe / file).parent.mkdir(exist_ok=True)
-            shutil.copyfile(folder / file, probe / file)
-        (probe / "graph").mkdir()
-        (probe / "graph" / "HCLG.fst").write_bytes(_graph(frames))
-        words = [f"{frame}.{symbol}" for frame in range(frames) for symbol in range(len(SYMBOLS))]
-        table = "".join(f"{word} {n}\n" for n, word in enumerate(["<eps>", *words]))
-        (probe / "graph" / "words.txt").write_text(table)
-        recogniser = vosk_gate.recogniser(vosk_gate.model(probe, WHAT), RATE)
+    words = [f"{frame}.{symbol}" for frame in range(frames) for symbol in range(len(SYMBOLS))]
+    recogniser = _recogniser(folder, _graph(frames), words)
     recogniser.SetMaxAlternatives(len(words))
-    whole = np.clip(np.round(samples * 32768.0), -32768, 32767).astype("<i2")
+    whole = _pcm(samples)
     for first in range(0, len(whole), step):
         recogniser.AcceptWaveform(whole[first : first + step].tobytes())
     for each in json.loads(recogniser.FinalResult())["alternatives"]:
         frame, symbol = map(int, each["text"].split("."))
         out[frame, symbol] = each["confidence"]
     return out - out.max()
+
+
+def best_symbols(folder: Path, samples: Samples) -> list[int]:
+    """Number of the best symbol of each frame, as libvosk computes it."""
+    words = [str(symbol) for symbol in range(len(SYMBOLS))]
+    loop = [[Arc(enter(symbol), 1 + symbol, 0.0, 0) for symbol in range(len(SYMBOLS))]]
+    # Only the best path is wanted: a lattice of all of them would be endless.
+    recogniser = _recogniser(folder, fst_bytes(loop, {0: 0.0}), words, "--lattice-beam=0.01\n")
+    recogniser.AcceptWaveform(_pcm(samples).tobytes())
+    return [int(word) for word in json.loads(recogniser.FinalResult())["text"].split()]
+
+
+def _recogniser(folder: Path, graph: bytes, words: list[str], settings: str = "") -> Any:
+    """The model with another graph and further settings."""
+    with tempfile.TemporaryDirectory() as name:
+        probe = Path(name)
+        for file in FILES:
+            (probe / file).parent.mkdir(exist_ok=True)
+            shutil.copyfile(folder / file, probe / file)
+        with (probe / "conf" / "model.conf").open("a") as conf:
+            conf.write(settings)
+        (probe / "graph").mkdir()
+        (probe / "graph" / "HCLG.fst").write_bytes(graph)
+        table = "".join(f"{word} {n}\n" for n, word in enumerate(["<eps>", *words]))
+        (probe / "graph" / "words.txt").write_text(table)
+        return vosk_gate.recogniser(vosk_gate.model(probe, WHAT), RATE)
+
+
+def _pcm(samples: Samples) -> NDArray[np.int16]:
+    return np.clip(np.round(samples * 32768.0), -32768, 32767).astype("<i2")
 
 
 def _graph(frames: int) -> bytes:

@@ -15,7 +15,7 @@ from speech.audio import RATE, read
 from speech.live import EARLIER_FRAME_NATS, EDGE_S, MODEL, REACH_NATS, LiveListener, LiveScores
 from speech.live_graph import ELSE_FRAME_NATS
 from speech.phones import BLANK_INDEX, INDEX, PAUSE, PHONES, encode
-from speech.training.live_probe import frame_scores
+from speech.training.live_probe import best_symbols, frame_scores
 
 CLIPS = Path(__file__).parents[2] / "fixtures_audio"
 TORCH = np.load(Path(__file__).parent / "live_torch_scores.npz")
@@ -100,6 +100,11 @@ def test_libvosk_computes_what_pytorch_does(name: str, step: int) -> None:
     known = np.isfinite(theirs)
     assert known.mean() > 0.99
     np.testing.assert_allclose(theirs[known], relative[known], atol=1e-3)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_best_symbol_of_each_frame_is_pytorchs(name: str) -> None:
+    assert best_symbols(MODEL, samples_of(name)) == TORCH[name].argmax(axis=1).tolist()
 
 
 @pytest.mark.parametrize("name", NAMES)
