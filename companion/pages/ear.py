@@ -14,6 +14,7 @@ from speech.audio import Samples, Utterance
 from speech.capture import Microphone
 from speech.endpoint import bursts
 from speech.levels import frame_levels, loudness, remarks
+from speech.live import LiveTurn
 
 UNWATCHED_S = 3.0
 """No tab for so long, which a page that is being reloaded does not need, and listening ends."""
@@ -105,8 +106,14 @@ class Listening:
         if microphone is not None:
             microphone.__exit__(None, None, None)
 
-    def hear(self) -> tuple[Utterance, bool]:
+    def hear(self, live: LiveTurn | None) -> tuple[Utterance, bool]:
         """Hear one try; and whether listening ended because nobody was there.
+
+        Parameters
+        ----------
+        live : LiveTurn or None
+            The live listener's turn for the word, which says when it is over; without one, a
+            pause that is long enough for every word does.
 
         Raises
         ------
@@ -119,7 +126,7 @@ class Listening:
             self.open()
             assert self._microphone is not None, "open() opens it or raises"
             ear = WatchedEar(self._microphone, self._stage)
-            return listen(self._permit, ear, self._stage.level), ear.left_alone
+            return listen(self._permit, ear, self._stage.level, live), ear.left_alone
         except BaseException:
             self.close()
             raise

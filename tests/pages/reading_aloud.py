@@ -25,6 +25,8 @@ from companion.record import consent
 from companion.record.home import ChildFolder
 from companion.record.settings import Settings
 
+LISTENS = "I’m listening"
+AGAIN = "Have another look"
 CLIPS = Path(__file__).parents[2] / "fixtures_audio" / "synthesised"
 
 
@@ -77,7 +79,7 @@ def begin(
 ) -> SittingRun:
     """Begin a sitting of a plan."""
     room = room_of(pages)
-    run = SittingRun(Order(folder, plan, settings or Settings(), goes_on), room.scorer)
+    run = SittingRun(Order(folder, plan, settings or Settings(), goes_on), room.ears)
     room.enter(run)
     return run
 
@@ -125,12 +127,14 @@ class Tab:
                 self.seen.append(found[1])
             self._news.notify_all()
 
-    def wait(self, name: str, within_s: float = 20.0, listening: bool | None = None) -> str:
-        """Wait for a scene, one later than the last that was waited for or pressed."""
+    def wait(self, name: str, says: str = "", within_s: float = 60.0) -> str:
+        """Wait for a scene in whose page something stands.
+
+        A scene that another follows at once is not always seen: a tab gets the latest.
+        """
 
         def there() -> bool:
-            hears = "I’m listening" in self.html
-            return self.scene[1] == name and (listening is None or hears is listening)
+            return self.scene[1] == name and says in self.html
 
         with self._news:
             assert self._news.wait_for(there, within_s), f"{name} never came: {self.seen}"
@@ -156,7 +160,7 @@ class Tab:
 
 def read_aloud(card: Any, tab: Tab, path: Path) -> None:
     """Wait until the page listens, and read."""
-    tab.wait("word", listening=True)
+    tab.wait("word", LISTENS)
     time.sleep(0.25)
     player = card.play(path)
     assert player.wait(timeout=10) == 0

@@ -16,10 +16,11 @@ from reading_aloud import agreed, spoken
 from served_pages import Served, accessible, too_small
 
 from companion.pages.door import planned
-from companion.record import consent
-from companion.record.consent import LogPermit
+from companion.record import consent, settings
+from companion.record.consent import LogPermit, PractisePermit
 from companion.record.home import ChildFolder
 from companion.record.log import Log
+from companion.record.settings import Settings
 from companion.record.turns import Try, Turn
 
 LISTENS = ".sign.listening"
@@ -33,33 +34,36 @@ def scene(page: Page) -> tuple[str, str]:
     return classes[1].removeprefix("scene-"), str(found.get_attribute("data-scene"))
 
 
-def next_scene(page: Page, number: str) -> tuple[str, str]:
-    """The scene after one, once it has come."""
+def next_scene(page: Page, number: str) -> None:
+    """Wait for the scene after one."""
     page.wait_for_selector(f'.scene:not([data-scene="{number}"])')
-    return scene(page)
-
-
-def read_shown_word(page: Page, card: Any, folder: Path) -> str:
-    """Read the word that is shown as soon as the page listens, and wait for its answer."""
-    page.wait_for_selector(LISTENS)
-    word = page.inner_text(".word .hidden-text").split(":")[0]
-    time.sleep(0.3)
-    number = scene(page)[1]
-    assert card.play(spoken(word, folder)).wait(timeout=10) == 0
-    next_scene(page, number)
-    return word
 
 
 def go_to_word(page: Page) -> None:
     """Press the big button until a word is listened to."""
-    for _ in range(8):
+    for _ in range(10):
+        name, number = scene(page)
         if page.query_selector(LISTENS):
             return
-        name, number = scene(page)
         if name != "word":
             page.click(".big-button")
         next_scene(page, number)
     page.wait_for_selector(LISTENS)
+
+
+def read_a_word(page: Page, card: Any, folder: Path) -> str:
+    """Read the next word, twice where it is asked for again, until the computer tells it."""
+    go_to_word(page)
+    word = page.inner_text(".word .hidden-text").split(":")[0]
+    while scene(page)[0] != "answer":
+        name, number = scene(page)
+        if page.query_selector(LISTENS):
+            time.sleep(0.3)
+            assert card.play(spoken(word, folder)).wait(timeout=10) == 0
+        elif name == "ask":
+            page.click(".big-button")
+        next_scene(page, number)
+    return word
 
 
 def checked(page: Page, least: int = 44) -> None:
@@ -94,18 +98,14 @@ def test_from_the_first_run_to_a_finished_sitting(
     page.select_option("#today", "i-e")
     page.get_by_role("button", name="Ready").click()
     checked(page, 64)
+    page.get_by_role("link", name="Settings").click()
+    checked(page)
+    page.uncheck("#by_itself")
+    page.get_by_role("button", name="Keep").click()
     page.get_by_role("button", name="Start reading").click()
+    page.wait_for_selector(".scene-hello")
     assert "Nobody else can" in page.inner_text("#stage")
-    read = []
-    for _ in range(2):
-        go_to_word(page)
-        read.append(read_shown_word(page, sound_card, tmp_path))
-        while scene(page)[0] != "answer":  # heard another word, or could not tell: read it again
-            if scene(page)[0] == "ask":
-                page.click(".big-button")
-                page.wait_for_selector(".scene-answer")
-            else:
-                read_shown_word(page, sound_card, tmp_path)
+    read = [read_a_word(page, sound_card, tmp_path) for _ in range(2)]
     page.click("#done")
     page.wait_for_selector(".scene-end")
     shown = [each.inner_text() for each in page.query_selector_all(".words li")]
@@ -131,6 +131,7 @@ def looking(chromium: Browser) -> Iterator[BrowserContext]:
 def cut_off_sitting(home: Path, left: int) -> tuple[ChildFolder, list[str]]:
     """A log in which today's sitting was cut off; the words that were left."""
     folder = agreed(home, label="gull")
+    settings.keep(PractisePermit(folder), Settings(by_itself=False))
     now = datetime.now().astimezone() - timedelta(minutes=5)
     plan = planned(folder, None)
     words = [each.word for each in plan.words]
@@ -152,9 +153,7 @@ def test_a_program_killed_in_mid_word_loses_nothing_and_the_sitting_goes_on(
         page.goto(program.link)
         page.get_by_role("link", name="gull", exact=True).click()
         page.get_by_role("button", name="Go on").click()
-        go_to_word(page)
-        assert read_shown_word(page, sound_card, tmp_path) == left[0]
-        page.wait_for_selector(".scene-answer")
+        assert read_a_word(page, sound_card, tmp_path) == left[0]
         go_to_word(page)  # the next word is being listened to
         program.end(signal.SIGKILL)
     with Log.open(folder.log) as log:
@@ -169,17 +168,7 @@ def test_a_program_killed_in_mid_word_loses_nothing_and_the_sitting_goes_on(
         page.close()  # the browser goes away as well
         page = looking.new_page()
         page.goto(f"{program.origin}/child/gull/read")
-        for word in left[1:]:
-            page.wait_for_selector(f"{LISTENS}, .scene-rest, .scene-part")
-            if scene(page)[0] == "rest":
-                page.click(".big-button")
-            go_to_word(page)
-            assert read_shown_word(page, sound_card, tmp_path) == word
-            while scene(page)[0] == "word":
-                read_shown_word(page, sound_card, tmp_path)
-            if scene(page)[0] == "ask":
-                page.click(".big-button")
-            page.wait_for_selector(".scene-answer")
+        assert [read_a_word(page, sound_card, tmp_path) for _ in left[1:]] == left[1:]
         page.click(".big-button")
         page.wait_for_selector(".scene-caption")
         page.click(".big-button")
