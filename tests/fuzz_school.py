@@ -16,6 +16,7 @@ import argparse
 import base64
 import os
 import random
+import re
 import resource
 import subprocess
 import sys
@@ -110,11 +111,11 @@ class World:
         lines = [line for line in lines if line and line[0] != "#" and line[:6] != "check "]
         return "\n".join([*lines, family_file._check(lines)])
 
-    def imported(self, name: str, data: bytes) -> Counter[str]:
-        """Preview a file and take it in."""
+    def imported(self, name: str, data: bytes) -> str:
+        """Preview a file and take it in; its standing."""
         found = importing.preview(self.book, [Source(name, data)], NOW)
         importing.commit(self.book, found, NOW, (*found.ready, *found.asks))
-        return Counter(item.standing for item in found.items)
+        return found.items[0].standing
 
 
 Target = Callable[[World, bytes], object]
@@ -186,8 +187,8 @@ class Watch:
         began = time.process_time()
         self.armed = self.holds_files
         try:
-            target(self.world, data)
-            outcome = "value"
+            answer = target(self.world, data)
+            outcome = answer if isinstance(answer, str) else "value"
         except FileTrouble as error:
             outcome = type(error).__name__
             assert error.what and error.why and error.mend
@@ -229,28 +230,40 @@ def peak_mb() -> float:
 def damage(draw: st.DrawFn, true: bytes) -> bytes:
     """A true file after a few things that happen to files, or something else altogether."""
     data = bytearray(true)
-    for _ in range(draw(st.integers(0, 4))):
-        at = draw(st.integers(0, max(0, len(data) - 1)))
+    for _ in range(draw(st.integers(0, 3))):
+        at = draw(st.integers(0, 2**20)) % max(1, len(data))
         until = min(len(data), at + draw(st.sampled_from((1, 2, 8, 64, 999))))
-        match draw(st.integers(0, 6)):
-            case 0:
-                data[at:until] = draw(st.binary(max_size=12))
-            case 1:
-                del data[at:]
-            case 2:
-                data[at:at] = data[at:until] * draw(st.sampled_from((1, 2, 50)))
-            case 3:
-                data[at:until] = draw(st.sampled_from(SPICE))
-            case 4:
-                data[at:at] = draw(st.sampled_from(SPICE))
-            case 5:
-                data = bytearray(draw(st.binary(max_size=200)))
-            case 6 if data:
+        match draw(st.sampled_from("ttttttttbbbbcdrin")):
+            case "t":
+                data = bytearray(swapped(bytes(data), at, draw(st.sampled_from(SPICE))))
+            case "b" if data:
                 data[at] ^= 1 << draw(st.integers(0, 7))
+            case "c":
+                del data[at:]
+            case "d":
+                data[at:at] = data[at:until] * draw(st.sampled_from((1, 2, 50)))
+            case "r":
+                data[at:until] = draw(st.binary(max_size=12))
+            case "i":
+                data[at:at] = draw(st.sampled_from(SPICE))
+            case "n":
+                data = bytearray(draw(st.binary(max_size=200)))
     return bytes(data)
 
 
+def swapped(data: bytes, at: int, new: bytes) -> bytes:
+    """The word, number or cell at a place, and another in its stead."""
+    parts = re.split(rb"([^0-9A-Za-z_+./-]+)", data)
+    place = 0
+    for number, part in enumerate(parts):
+        place += len(part)
+        if place > at and number % 2 == 0:
+            return b"".join([*parts[:number], new, *parts[number + 1 :]])
+    return data + new
+
+
 SPICE = (
+    b"0", b"1", b"2", b"7", b"8", b"35", b"9999", b"10000", b"a", b"e-e /IY/", b"sound_missed",
     b"[" * 5000, b"{" * 900, b'"', b"9" * 400, b"-1", b"1e999", b"NaN", b"null", b"true", b"\0",
     b"\xff\xfe", b"\xef\xbb\xbf", b"\r\n", b"\n" * 3000, b",", b"=cmd|' /C calc'!A0", b"../../x",
     b"2026-W53", b"0000-W00", b"9999-12-31T23:59:59+23:59", b"i-e /AY/", b"taught 1-9999 " * 400,
