@@ -162,6 +162,9 @@ def _print_proof(folder: ChildFolder, before: proof.Before) -> None:
         print(f"  left: {each.name} ({each.size:,} bytes)")
     if not found.moments:
         return
+    if not found.searched:
+        print(f"No file at all is left in {folder.home}.")
+        return
     looked = (
         f"Looked through {found.searched} file{'' if found.searched == 1 else 's'} in "
         f"{folder.home} for {found.moments} of the moments at which readings were kept"

@@ -81,9 +81,10 @@ def readings_picture(week: Week, days: Sequence[DayMarks]) -> Picture:
     for number in range(7):
         left = number * _DAY
         marks = by_day.get(week.monday + timedelta(days=number), ())
-        shapes += _stack(marks, left + 3, floor)
-        label = left + _DAY / 2
-        shapes.append(Shape("label", label, floor + 5 + _LABEL, height=_LABEL, text=_DAYS[number]))
+        middle = left + _DAY / 2
+        across = min(-(-len(marks) // _HIGH), _ACROSS)
+        shapes += _stack(marks, middle - (across * _STEP - (_STEP - DOT)) / 2, floor)
+        shapes.append(Shape("label", middle, floor + 5 + _LABEL, height=_LABEL, text=_DAYS[number]))
     return Picture(7 * _DAY, floor + _LABEL + 10, tuple(shapes), _readings_in_words(days))
 
 

@@ -134,4 +134,14 @@ def test_withdrawing_shows_what_is_gone_and_that_a_search_finds_nothing(
     assert main(["consent", "--withdraw"]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert "gone: log.db" in text and "gone: consent.json" in text
+    assert f"No file at all is left in {folder.home}" in text
+
+
+def test_withdrawing_one_child_of_two_searches_what_is_left(
+    folder: ChildFolder, capsys: pytest.CaptureFixture[str]
+) -> None:
+    consent.give(ChildFolder(folder.home, "gull"), ["practise"], NOW)
+    assert main(["consent", "--withdraw"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "Looked through 1 file in" in text
     assert "for 10 of the moments at which readings were kept: found in none" in text

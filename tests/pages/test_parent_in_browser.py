@@ -154,11 +154,11 @@ def test_one_answer_is_taken_back_and_then_everything_is_erased_with_proof(
     page.get_by_role("link", name="Stop and erase everything").click()
     page.get_by_role("button", name="Stop and erase everything").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Nothing is kept of puffin any more")
-    expect(page.get_by_text("None of them was found")).to_be_visible()
+    expect(page.get_by_text("No file at all is left")).to_be_visible()
     accessible(page)
     assert list(pages.home.iterdir()) == []
-    page.go_back()
     page.reload()
+    expect(page.get_by_text("No file at all is left")).to_be_visible()
     page.get_by_role("link", name="Go to the start").click()
     expect(page.get_by_role("link", name="puffin")).to_have_count(0)
 

@@ -221,7 +221,7 @@ def test_withdrawing_listening_erases_nothing_and_says_so(
 def test_erasing_everything_leaves_nothing_and_proves_it(
     pages: Served, puffin: ChildFolder
 ) -> None:
-    settle(pages.home, label="gull")
+    consent.give(ChildFolder(pages.home, "gull"), ["practise", "keep_log"], NOW)
     done = pages.post("/child/puffin/take-back", {"choice": "all"})
     told = pages.get(done.headers["location"]).text
     assert "Nothing is kept of puffin any more" in told
