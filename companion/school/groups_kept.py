@@ -155,7 +155,7 @@ def load(book: Book, week: Week) -> KeptGroups | None:
 
 
 def _save_group(db: sqlite3.Connection, week: Week, found: Group, about: dict[str, Any]) -> None:
-    detail = json.dumps({"why": found.why, "check_first": list(found.check_first), **about})
+    detail = json.dumps({"why": found.why, **about})
     db.execute(
         "INSERT INTO week_group (week, number, slot, adult, gpc, locked, detail)"
         " VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -166,7 +166,9 @@ def _save_group(db: sqlite3.Connection, week: Week, found: Group, about: dict[st
     )  # fmt: skip
     for pupil in found.pupils:
         locked = HELD if pupil in found.held else FREE
-        _save_place(db, week, pupil, found.number, found.gpc, locked, "{}")
+        # a pupil's code stands in the pupil's own row only, so that erasing the row erases it
+        check = json.dumps({"check_first": pupil in found.check_first})
+        _save_place(db, week, pupil, found.number, found.gpc, locked, check)
 
 
 def _save_place(
@@ -196,11 +198,12 @@ def _kept(
     for number, slot, adult, text, detail in groups:
         about, gpc = json.loads(detail), Gpc.parse(text)
         room, gap = Room(about["adults"], about["slots"], about["each"]), float(about["gap"])
-        inside = [(pupil, locked) for pupil, at, _, locked, _ in places if at == number]
-        held = tuple(pupil for pupil, locked in inside if locked == HELD)
+        inside = [(pupil, locked, json.loads(own)) for pupil, at, _, locked, own in places
+                  if at == number]  # fmt: skip
+        held = tuple(pupil for pupil, locked, _ in inside if locked == HELD)
         moves += [Move(pupil, gpc, slot, adult, True) for pupil in held]
-        pupils = tuple(pupil for pupil, _ in inside)
-        check_first = tuple(about["check_first"])
+        pupils = tuple(pupil for pupil, _, _ in inside)
+        check_first = tuple(pupil for pupil, _, own in inside if own["check_first"])
         words[number] = tuple(str(word) for word in about["check"])
         found.append(Group(number, slot, adult, gpc, pupils, held, check_first, about["why"]))
     moves += [

@@ -9,13 +9,18 @@ from datetime import timedelta
 import pytest
 from invented_homes import MONDAY, PASSPHRASE, QUICK, WEEK, Place
 
+from companion.phonics.gpc import Gpc
+from companion.record.weeks import Week
 from companion.school import erasing, evidence, importing, register, teaching
 from companion.school.arrivals import Source
 from companion.school.book import Book, unlock
 from companion.school.evidence import HeardInClass
+from companion.school.groups import Group, Grouping, KeepUp
+from companion.school.groups_kept import load, save
 from companion.school.handover import hand_over
 from companion.school.lock import Login, Passphrase
 from companion.school.trouble import BookDamaged, BookLocked, BookMissing, UnknownPupil
+from companion.school.wishes import Room
 
 FRIDAY = MONDAY + timedelta(days=4)
 NEW = Passphrase("four other plain words")
@@ -52,6 +57,23 @@ def test_a_pupil_who_leaves_is_gone_and_the_others_stay(full: Place) -> None:
     assert [each.summary.pupil for each in evidence.summaries(full.book)] == [stays]
     with pytest.raises(UnknownPupil):
         erasing.erase_pupil(full.book, gone, FRIDAY)
+
+
+def test_a_pupil_leaves_no_trace_in_groups_that_were_formed(full: Place) -> None:
+    week = Week(2026, 49)
+    codes = [*full.codes, *(register.add(full.book, FRIDAY).code for _ in range(3))]
+    gpc = Gpc("i-e", ("AY",))
+    grouping = Grouping(
+        (Group(1, 1, 1, gpc, tuple(sorted(codes)), (codes[0],), tuple(sorted(codes)[:2]), "why"),),
+        (KeepUp(codes[0], Gpc("a-e", ("EY",)), "too few others"),),
+        1.0,
+        1.0,
+    )
+    save(full.book, week, grouping, Room())
+    for code in codes:
+        assert erasing.erase_pupil(full.book, code, FRIDAY).left == 0
+    found = load(full.book, week)
+    assert found is not None and found.groups[0].pupils == () == found.keep_up
 
 
 def test_a_proof_is_refused_while_a_trace_is_left(full: Place) -> None:
