@@ -82,7 +82,8 @@ def whole(request: Request, book: Book) -> Response:
             for c in part.columns
         ],
         rows=[_row(row, every, places) for row in part.rows],
-        every=len(every.rows), marks=MARKS, states=STATES, left_out=len(part.left_out),
+        every=len(every.rows),
+        taught=len(every.columns), marks=MARKS, states=STATES, left_out=len(part.left_out),
         chosen={key: request.query_params.get(key, "") for key in ("show", "state", "changed")},
         changes=[
             (_name(every, each.pupil), gpc_words(each.gpc), each.before, each.now)

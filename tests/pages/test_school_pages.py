@@ -30,7 +30,7 @@ NAMES = EVERYBODY[:16]
 THIS_WEEK = Week.of(TODAY.date())
 NEXT_WEEK = Week.of(TODAY.date() + timedelta(days=7))
 I_E = Gpc.parse("i-e /AY/")
-expect.set_options(timeout=30_000)
+expect.set_options(timeout=90_000)
 PAGES = (
     "/class", "/class/register", "/class/taught", "/class/list", "/class/list?week=2025-W50",
     "/class/take-in", "/class/grid", "/class/groups", "/class/plan",
@@ -104,7 +104,7 @@ def look(chromium: Browser) -> Iterator[Callable[[School], Page]]:
             viewport={"width": width, "height": height}, locale="en-GB", reduced_motion="reduce"
         )
         contexts.append(context)
-        context.set_default_timeout(30_000)
+        context.set_default_timeout(90_000)
         page = context.new_page()
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.on(
