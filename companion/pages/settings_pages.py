@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from companion.pages.after_me_run import AfterMeRun
 from companion.pages.door import today_of
 from companion.pages.microphone_run import MicrophoneRun
 from companion.pages.render import child_of, child_path, field, posted, render, see
@@ -98,7 +99,21 @@ def set_class(request: Request, form: FormData) -> Response:
     accent = field(form, "accent")
     if accent in ("", *ACCENTS):
         settings.keep(permit, replace(settings.read(folder), accent=accent or None))
-    return see(child_path(folder))
+    return see(child_path(folder, "after-me" if field(form, "then") == "after-me" else ""))
+
+
+def after_me(request: Request) -> Response:
+    """What saying words after the computer is for, before it is begun."""
+    folder = _practising(request)
+    return render(request, "after_me.html", label=folder.label, done=folder.own_vowels.exists())
+
+
+def begin_after_me(request: Request, _form: FormData) -> Response:
+    """Begin it."""
+    folder = _practising(request)
+    room = room_of(request)
+    room.enter(AfterMeRun(folder, settings.read(folder), room.ears))
+    return see(child_path(folder, "read"))
 
 
 def see_settings(request: Request) -> Response:
@@ -159,6 +174,8 @@ ROUTES = [
     Route("/child/{label}/loudness", posted(set_loudness), methods=["POST"]),
     Route("/child/{label}/class", class_learning),
     Route("/child/{label}/class", posted(set_class), methods=["POST"]),
+    Route("/child/{label}/after-me", after_me),
+    Route("/child/{label}/after-me", posted(begin_after_me), methods=["POST"]),
     Route("/child/{label}/settings", see_settings),
     Route("/child/{label}/settings", posted(set_settings), methods=["POST"]),
 ]

@@ -265,6 +265,8 @@ class SittingRun(RestingRun):
             if spoken:
                 self._show("word", ("read",), **facts, line=line, listening=False)
                 self._voice.line(spoken, self.stage.pressed)
+                if self._turned_away(self.stage.answer(0), left_alone=False):
+                    continue
                 spoken = ""
             try:
                 self._listening.open()

@@ -68,6 +68,8 @@ SCENES: dict[str, tuple[str, tuple[str, ...], dict[str, Any]]] = {
         {"farewell": "Thank you for reading. All done.", "words": ["pine", "kite", "playground"],
          "off": "Write a sentence with the word pine in it.", "line": "Nobody else can."},
     ),
+    "say it after me": ("after", ("read", *PRESS), {"listening": True, "place": (3, 20)}),
+    "after saying it": ("after_end", (), {"heard": 18, "count": 20, "kept": True}),
     "check": ("check", (), {"seconds": 5}),
     "checked": ("checked", (), {"device": "default", "advice": ("Move nearer.",), "trouble": None}),
 }  # fmt: skip

@@ -163,6 +163,17 @@ def test_an_exception_word_shows_its_hard_part_and_the_teachers_aid(
     assert 'class="mark wave from-2 to-4"' in tab.wait("word")  # the ai of said
 
 
+@pytest.mark.parametrize(("answer", "then"), [("done", "end"), ("pause", "rest")])
+def test_pressing_while_the_computer_speaks_counts(
+    sound_card: Any, pages: Served, gull: ChildFolder, tabs: list[Tab], answer: str, then: str
+) -> None:
+    tab = started(pages, gull, ["pine"], tabs)
+    read_aloud(sound_card, tab, clip("pine", "P-IH-N"))
+    tab.wait("word", "Listen to me")
+    tab.press(answer)
+    tab.wait(then)
+
+
 def test_a_rest_closes_the_microphone_and_carrying_on_opens_it(
     sound_card: Any, pages: Served, gull: ChildFolder, tabs: list[Tab]
 ) -> None:
