@@ -20,6 +20,9 @@ from companion.school import teaching
 from companion.school.book import Book
 from companion.school.trouble import BadEntry
 
+BEFORE, AFTER = 10, 6
+"""Places of the order shown around the next one to be taught, unless all are asked for."""
+
 
 @dataclass(frozen=True)
 class _Row:
@@ -45,9 +48,13 @@ def whole_order(request: Request, book: Book) -> Response:
         for place, gpc in enumerate(teaching.order(book).gpcs, start=1)
     ]  # fmt: skip
     following = next((row for row in rows if row.since is None), None)
+    at = following.place if following else len(rows)
+    near = [row for row in rows if at - BEFORE <= row.place <= at + AFTER]
     own = "\n".join(str(row.gpc) for row in rows)
     return render(
-        request, "school_taught.html", rows=rows, following=following, today=desk_of(request).today,
+        request, "school_taught.html", rows=rows,
+        shown=rows if request.query_params.get("show") == "all" else near,
+        following=following, today=desk_of(request).today,
         accent=teaching.accent(book) or "", accents=list(ACCENTS), order_text=own,
         exceptions=[
             (word, aids.exceptions.get(word, "")) for word in sorted(exception_words(since.keys()))

@@ -10,20 +10,23 @@ from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from io import BytesIO
 from pathlib import Path
+from threading import Event
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 from saltmarrow_class import NAMES as EVERYBODY
 from saltmarrow_class import SECRET, TODAY, class_book
 from served_pages import Served, accessible, too_small
+from starlette.responses import RedirectResponse, Response
 
-from companion.pages.school_desk import IDLE
+from companion.pages.school_desk import IDLE, Work
 from companion.pages.school_site import site
 from companion.phonics.gpc import Gpc
 from companion.record.weeks import Week
 from companion.school import planning, register
 from companion.school.book import Book, unlock
 from companion.school.groups_kept import load
+from companion.school.trouble import BookBusy
 
 NAMES = EVERYBODY[:16]
 """axe-core needs a second for each hundred links: half a class is enough here."""
@@ -159,7 +162,7 @@ def test_a_teacher_starts_a_class_book_adds_pupils_and_prints_their_sheets(
     sheets = page.get_by_role("link", name="Sheets").first.get_attribute("href")
     answer = page.request.get(school.launch.origin + str(sheets))
     assert answer.headers["content-type"] == "application/pdf" and answer.body()[:5] == b"%PDF-"
-    page.get_by_role("button", name="Close the book").click()
+    page.get_by_role("button", name="Close").click()
     expect(page.get_by_role("heading", name="Open the class book")).to_be_visible()
     school.close()
 
@@ -430,6 +433,59 @@ def test_lists_of_groups_that_are_no_more_do_not_go_home(opened: School) -> None
         kept = planning.lists(book, NEXT_WEEK)
     assert set(kept) <= {0, *now}
     assert all(kept[number].target == gpc for number, gpc in now.items() if number in kept)
+
+
+# -- taking in -----------------------------------------------------------------------------
+
+
+def test_long_work_shows_how_far_it_is_and_then_its_answer(opened: School) -> None:
+    desk = opened.starlette.state.desk
+    told, end = Event(), Event()
+
+    def slow(tell: Callable[[int, int], None]) -> Response:
+        tell(3, 10)
+        told.set()
+        assert end.wait(60)
+        return RedirectResponse("/class/take-in/preview", 303)
+
+    desk.work = Work(slow)
+    assert told.wait(60)
+    page = opened.get("/class/take-in/working").text
+    assert '<progress id="far" max="10" value="3">' in page and "3 of 10" in page
+    assert opened.get("/class/take-in/progress").text == "3 10 0"
+    end.set()
+    assert desk.work.wait(60)
+    assert opened.get("/class/take-in/progress").text == "3 10 1"
+    assert opened.get("/class/take-in/working").headers["location"] == "/class/take-in/preview"
+    assert opened.get("/class/take-in/working").headers["location"] == "/class/take-in"
+
+
+def test_trouble_in_long_work_is_told_and_not_lost(opened: School) -> None:
+    def fails(_tell: Callable[[int, int], None]) -> Response:
+        raise BookBusy("The book is busy", "another program writes it", "Try again in a minute")
+
+    desk = opened.starlette.state.desk
+    desk.work = Work(fails)
+    assert desk.work.wait(60)
+    answer = opened.get("/class/take-in/working")
+    assert answer.status_code == 409 and "Try again in a minute" in answer.text
+
+
+def test_files_that_are_none_are_told_one_by_one_and_nothing_is_kept(opened: School) -> None:
+    before = opened.path.read_bytes()
+    odd = {"picture.png": b"\x89PNG", "empty.sealed": b"", "<b>.csv": b"a,b\r\n"}
+    files = [("files", file) for file in odd.items()]
+    answer = opened.post("/class/take-in/look", files=files)
+    for _ in range(100):
+        if answer.status_code != 303:
+            break
+        answer = opened.get(answer.headers["location"])
+    assert "What these files would do" in answer.text
+    assert answer.text.count("Not taken") == 3 and "&lt;b&gt;.csv" in answer.text
+    assert 'name="take"' not in answer.text
+    taken = opened.post("/class/take-in/take", {"do": "take", "take": "0"})
+    assert taken.status_code in (200, 303)
+    assert opened.path.read_bytes() == before
 
 
 # -- the book ------------------------------------------------------------------------------
