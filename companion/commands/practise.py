@@ -18,15 +18,14 @@ from companion.phonics.reading import Reading, WordError
 from companion.phonics.wordlists import WordList, WordListError, load, names
 from companion.practice import recordings
 from companion.practice.after_me import own_of
+from companion.practice.keeping import keeping
 from companion.practice.listening import listen, live_turn, open_microphone
 from companion.practice.plan import Meet, Part, Plan, Practise, Revisit, SightWord, readings
 from companion.practice.sitting import TRIES_MAX, Done, Keeping, Sitting, Step
 from companion.practice.turn import judge
-from companion.record import consent
-from companion.record.consent import ClipPermit, LogPermit, PractisePermit
+from companion.record.consent import PractisePermit
 from companion.record.consent_text import child_line
 from companion.record.home import ChildFolder
-from companion.record.log import Log
 from companion.record.own_vowels import OwnVowels
 from companion.record.retention import tidy
 from speech import audio
@@ -189,16 +188,12 @@ def _made_ready(args: argparse.Namespace, folder: ChildFolder) -> _Ready:
 
 @contextmanager
 def _keeping(folder: ChildFolder) -> Iterator[Keeping | None]:
-    given = consent.read(folder)
-    today = household.now().date()
-    if not given.holds(LogPermit.choice):
-        tidy(folder, None, today)
-        yield None
-        return
-    clips = ClipPermit(folder) if given.holds(ClipPermit.choice) else None
-    with Log.open(folder.log) as log:
-        household.tidy_aloud(folder, log)
-        yield Keeping(log, LogPermit(folder), clips)
+    with keeping(folder) as kept:
+        if kept is None:
+            tidy(folder, None, household.now().date())
+        else:
+            household.tidy_aloud(folder, kept.log)
+        yield kept
 
 
 class _Source(Protocol):

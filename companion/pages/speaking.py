@@ -10,8 +10,13 @@ from companion.phonics.reading import Reading
 from speech.voice import Speech, Voice, VoiceMissing
 
 
+FAILURES_MAX = 3
+"""So often in a row the voice may fail before it is not tried again: a busy loudspeaker comes back,
+a missing synthesiser does not, and each attempt takes time from the child."""
+
+
 class Speaking:
-    """Says words, sounds and lines. Without a voice it says why, once, and stays silent.
+    """Says words, sounds and lines; where there is no voice, it is silent and says why.
 
     Parameters
     ----------
@@ -23,7 +28,9 @@ class Speaking:
         self._voice = Voice(volume=volume)
         self._renderer = ThreadPoolExecutor(1, "voice")
         self._ready: dict[tuple[str, str], Future[Speech]] = {}
+        self._failures = 0
         self.missing: VoiceMissing | None = None
+        """Why the last thing was not said; None where it was."""
 
     def prepare(self, reading: Reading) -> None:
         """Render a word and its sounds while the child reads it."""
@@ -68,14 +75,17 @@ class Speaking:
         return self._render("line", text, lambda: self._voice.line(text))
 
     def _render(self, kind: str, text: str, render: Callable[[], Speech]) -> Future[Speech]:
-        if (kind, text) not in self._ready:
+        before = self._ready.get((kind, text))
+        if before is None or (before.done() and before.exception() is not None):
             self._ready[kind, text] = self._renderer.submit(render)
         return self._ready[kind, text]
 
     def _say(self, speech: Future[Speech], stop: threading.Event) -> None:
-        if self.missing is not None or stop.is_set():
+        if self._failures >= FAILURES_MAX or stop.is_set():
             return
         try:
             self._voice.play(speech.result(), stop)
+            self._failures, self.missing = 0, None
         except VoiceMissing as error:
+            self._failures += 1
             self.missing = error
