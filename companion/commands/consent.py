@@ -137,6 +137,7 @@ def _show(folder: ChildFolder) -> int:
 
 def _withdraw(folder: ChildFolder, names: tuple[str, ...]) -> int:
     before = proof.look(folder)
+    may_be_at_school = folder.handing.exists()
     if names == (ALL,):
         done = erasure.withdraw_all(folder)
         rest = f"Nothing is kept of '{folder.label}' any more in {folder.home}."
@@ -148,7 +149,7 @@ def _withdraw(folder: ChildFolder, names: tuple[str, ...]) -> int:
     readings = f", with {done.turns} single readings" if done.turns else ""
     print(f"Erased: {done.files} file{'' if done.files == 1 else 's'}{readings}. {rest}")
     _print_proof(folder, before)
-    if "hand_in" in done.choices:
+    if may_be_at_school and "hand_in" in done.choices:
         print("A summary already handed over is with the school: ask the school to erase it.")
     return 0
 

@@ -126,7 +126,7 @@ def erased(request: Request) -> Response:
         base=child_path(folder),
         back=folder.path.is_dir(),
         questions=[each.question for each in CHOICES if each.name in found.done.choices],
-        handed_in="hand_in" in found.done.choices,
+        handed_in=folder.handing.name in [each.name for each in found.proof.removed],
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
@@ -54,6 +54,22 @@ def week_of(text: str) -> Week:
         return Week.parse(text)
     except ValueError as error:
         raise HTTPException(404) from error
+
+
+def asked_or_latest(request: Request, weeks: Sequence[Week]) -> tuple[Week, bool]:
+    """The week asked for; else this one, or where nothing was read in it, the latest with readings.
+
+    Returns
+    -------
+    (Week, bool)
+        The week, and whether it stands in for this one.
+    """
+    text = request.query_params.get("week", "")
+    asked = week_of(text)
+    before = [week for week in weeks if week <= asked]
+    if text or asked in weeks or not before:
+        return asked, False
+    return before[-1], True
 
 
 def shared(request: Request, folder: ChildFolder) -> dict[str, Any]:

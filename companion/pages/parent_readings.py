@@ -14,7 +14,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
-from companion.pages.parent_log import log_of, now, shared, week_of
+from companion.pages.parent_log import asked_or_latest, log_of, now, shared, week_of
 from companion.pages.render import child_of, child_path, field, posted, render, see
 from companion.record import clips, consent
 from companion.record.consent import LogPermit
@@ -53,15 +53,17 @@ class TurnShown:
 def readings(request: Request) -> Response:
     """Every reading that is kept of a week, the newest first."""
     folder = child_of(request)
-    chosen = week_of(request.query_params.get("week", ""))
     today = now().date()
+    keeps = consent.read(folder).holds(LogPermit.choice)
     with log_of(folder) as log:
-        if log is None:
-            return render(request, "parent_empty.html", **shared(request, folder))
+        read = () if log is None else log.weeks_read()
+        if log is None or not read:
+            return render(request, "parent_empty.html", **shared(request, folder), keeps=keeps)
+        past = set(log.past_weeks())
+        weeks = [week for week in read if week not in past]
+        chosen, _ = asked_or_latest(request, weeks)
         turns = log.turns(chosen.monday, chosen.sunday)
         told = in_words(overrules(log.counted(today - timedelta(weeks=8), today)))
-        past = set(log.past_weeks())
-        weeks = [week for week in log.weeks_read() if week not in past]
     sounds = clips.by_try(folder.clips, today)
     base = child_path(folder)
     days = [
@@ -78,7 +80,8 @@ def readings(request: Request) -> Response:
         weeks=[(week, span_in_words(week)) for week in reversed(weeks)],
         weeks_kept=READINGS_KEPT_WEEKS,
         marks=MARKS,
-        may_correct=consent.read(folder).holds(LogPermit.choice),
+        counted=chosen in past,
+        may_correct=keeps,
         overrules=told,
         keeps_clips=consent.read(folder).holds("keep_clips"),
     )

@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from companion.pages.parent_log import log_of, now, shared, week_of
+from companion.pages.parent_log import asked_or_latest, log_of, now, shared, week_of
 from companion.pages.render import child_of, child_path, field, posted, render, see
 from companion.phonics.gpc import Gpc
 from companion.record import consent, handing
@@ -32,7 +32,8 @@ TEXT_MAX = 100_000
 def school(request: Request) -> Response:
     """What the school sent, and what a summary of the week would hold."""
     folder = child_of(request)
-    chosen = week_of(request.query_params.get("week", ""))
+    with log_of(folder) as log:
+        chosen, _ = asked_or_latest(request, () if log is None else log.weeks_read())
     given = consent.read(folder)
     found = home_school.joined(folder)
     key = handing.read(folder)

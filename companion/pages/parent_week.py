@@ -12,10 +12,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from companion.pages.parent_log import log_of, shared, week_of
+from companion.pages.parent_log import asked_or_latest, log_of, shared, week_of
 from companion.pages.render import child_of, child_path, render, see
 from companion.phonics.gpc import Gpc
 from companion.practice.choosing import WHY
+from companion.record import consent
+from companion.record.consent import LogPermit
 from companion.record.weeks import Week
 from companion.report import evidence, parent_week
 from companion.report.overrules import in_words
@@ -83,18 +85,20 @@ class TipShown:
 def week(request: Request) -> Response:
     """The week on one page."""
     folder = child_of(request)
-    chosen = week_of(request.query_params.get("week", ""))
     with log_of(folder) as log:
-        if log is None:
-            return render(request, "parent_empty.html", **shared(request, folder))
+        weeks = () if log is None else log.weeks_read()
+        if log is None or not weeks:
+            keeps = consent.read(folder).holds(LogPermit.choice)
+            return render(request, "parent_empty.html", **shared(request, folder), keeps=keeps)
+        chosen, stands_in = asked_or_latest(request, weeks)
         order, taught = at_home(folder)
         found = parent_week.read(log, chosen, order, taught)
-        weeks = log.weeks_read()
     return render(
         request,
         "parent_week.html",
         **shared(request, folder),
         week=chosen,
+        stands_in=stands_in,
         span=span_in_words(chosen),
         around=_around(chosen, weeks),
         years=_by_year(weeks),

@@ -11,6 +11,7 @@ import pytest
 
 from companion.cli import main
 from companion.record.consent_text import CHOICES, SECTIONS, TEXT_VERSION
+from companion.record.home import child_folder
 
 
 @pytest.fixture(autouse=True)
@@ -121,6 +122,7 @@ def test_withdrawing_all_leaves_nothing(
     argv: list[str], home: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     main(["consent", "--yes", "practise,keep_log,hand_in"])
+    child_folder().handing.write_text("{}")  # a summary has been made
     assert main(["consent", *argv]) == 0
     shown = capsys.readouterr().out
     assert "Taken back: practise, keep_log, hand_in." in shown

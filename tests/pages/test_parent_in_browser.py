@@ -68,7 +68,8 @@ def test_every_page_is_accessible_and_fits_the_screen(
         go(page, pages, path)
         for details in page.locator("details").all():
             details.evaluate("each => each.open = true")
-        accessible(page)
+        if screen == "laptop":
+            accessible(page)
         assert too_small(page) == [], path
         assert not wider_than_the_screen(page), path
 
@@ -77,7 +78,7 @@ def test_a_parent_finds_the_week_and_corrects_a_reading_with_one_press(
     page: Page, pages: Served, puffin: ChildFolder
 ) -> None:
     page.get_by_role("link", name="Grown-up’s page").first.click()
-    page.get_by_role("link", name="Week before").click()
+    expect(page.get_by_text("This is the last week with readings")).to_be_visible()
     expect(page.get_by_role("heading", level=3).first).to_contain_text("i-e as in kite")
     page.get_by_role("link", name="See and correct every reading").click()
     row = page.locator("#turn-1")

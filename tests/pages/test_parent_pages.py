@@ -23,8 +23,10 @@ from companion.record.consent import LogPermit, PractisePermit
 from companion.record.home import ChildFolder
 from companion.record.log import Log
 from companion.record.turns import Turn
+from companion.record.weeks import Week
 from companion.report import family_file, home_school, sealed
 from companion.report.family_lines import FamilyFile
+from companion.report.week_text import span_in_words
 
 THIS = f"week={WEEK}"
 
@@ -72,7 +74,8 @@ def test_a_week_without_readings_and_a_child_without_a_log_are_no_fault(
     assert "Nothing was read in this week" in pages.get("/child/puffin/week?week=2020-W10").text
     consent.give(ChildFolder(pages.home, "gull"), ["practise"], NOW)
     for page in ("week", "readings"):
-        assert "Nothing has been kept of gull" in pages.get(f"/child/gull/{page}").text
+        text = pages.get(f"/child/gull/{page}").text
+        assert "Nothing has been read by gull yet" in text and "/new/answers?label=gull" in text
     assert pages.get("/child/gull/week.pdf").status_code == 303
     assert pages.get("/child/gull/school").status_code == 200
     assert "No readings" in pages.get("/child/gull/kept").text
@@ -316,3 +319,30 @@ def test_every_week_with_readings_can_be_chosen(pages: Served, puffin: ChildFold
     text = pages.get(f"/child/puffin/week?{THIS}").text
     assert text.count("<option") == 2
     assert "Week before" in text and "Week after" not in text
+
+
+def test_while_this_week_is_empty_the_last_one_with_readings_is_shown(
+    pages: Served, puffin: ChildFolder
+) -> None:
+    for page in ("week", "readings"):
+        assert span_in_words(WEEK) in pages.get(f"/child/puffin/{page}").text
+    assert "Nothing has been read yet this week" in pages.get("/child/puffin/week").text
+    asked = pages.get(f"/child/puffin/week?week={Week.of(NOW.date())}").text
+    assert "Nothing was read in this week" in asked
+    with Log.open(puffin.log) as log:
+        permit = LogPermit(puffin)
+        log.add_turn(permit, log.start_sitting(permit, "i-e", None, NOW), read("pine"), NOW)
+    assert span_in_words(Week.of(NOW.date())) in pages.get("/child/puffin/week").text
+
+
+def test_the_school_is_spoken_of_only_where_a_summary_was_made(
+    pages: Served, puffin: ChildFolder
+) -> None:
+    consent.give(puffin, ["hand_in"], NOW)
+    done = pages.post("/child/puffin/take-back", {"choice": "hand_in"})
+    assert "ask the school to erase it" not in pages.get(done.headers["location"]).text
+    consent.give(puffin, ["hand_in"], NOW)
+    home_school.join(PractisePermit(puffin), family_file.to_text(from_school()))
+    pages.post("/child/puffin/school/hand-in", {"week": str(WEEK), "form": "sealed"})
+    done = pages.post("/child/puffin/take-back", {"choice": "hand_in"})
+    assert "ask the school to erase it" in pages.get(done.headers["location"]).text
