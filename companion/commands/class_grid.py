@@ -17,6 +17,7 @@ from companion.school.asking import asks
 from companion.school.book import Book
 from companion.school.grid import Grid, class_grid
 from companion.school.grid_json import grid_json
+from companion.school.grid_page import grid_pdf
 from companion.school.grid_view import SHEET_COLUMNS, filtered, fitting
 from companion.school.trouble import BadEntry
 from speech.trouble import Trouble
@@ -57,6 +58,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--width", type=int, metavar="N", help="characters in a line")
     parser.add_argument("--csv", metavar="FILE", type=Path, help="write the whole grid as CSV")
+    parser.add_argument(
+        "--pdf", metavar="FILE", type=Path, help="write what is shown as one page of A4"
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     classroom.add_book(parser)
     parser.epilog = (
@@ -76,6 +80,8 @@ def run(args: argparse.Namespace) -> int:
             shown = _shown(args, book, whole)
         if args.csv:
             write_durably(args.csv.expanduser(), grid_csv.to_bytes(whole))
+        if args.pdf:
+            write_durably(args.pdf.expanduser(), grid_pdf(shown))
     except (Trouble, TableError) as error:
         household.tell(error)
         return 1

@@ -14,7 +14,7 @@ from companion.record import codes
 from companion.record.trouble import RecordTrouble
 from companion.record.weeks import Week
 from companion.report.cautions import CAUTIONS
-from companion.school import register, teaching
+from companion.school import planning, register, teaching
 from companion.school.book import Book
 from companion.school.grid_json import groups_json
 from companion.school.groups_kept import KeptGroups, load, regroup
@@ -71,6 +71,7 @@ def run(args: argparse.Namespace) -> int:
                 before = load(book, week)
                 room = _room(args, before)
                 regroup(book, week, room, _moves(args, book, before))
+                planning.drop_stale(book, week)
             kept = load(book, week)
             captions = _captions(book, week, kept)
     except (Trouble, TableError, ListMakerError) as error:

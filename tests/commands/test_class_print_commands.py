@@ -94,3 +94,19 @@ def test_a_history_has_the_name_only_if_asked_and_the_book_opened(
     unknown = "AAAAAA" if code != "AAAAAA" else "BBBBBB"
     with pytest.raises(SystemExit):
         run(home, "history", unknown, "--out", str(page))
+
+
+def test_the_grid_is_printed_as_it_is_shown(home: Path) -> None:
+    page = home / "grid.pdf"
+    assert run(home, "grid", "--pdf", str(page)) == 0
+    assert page.read_bytes().count(b"/Type /Page\n") == 1
+
+
+def test_groups_made_anew_leave_no_list_of_another_gpc_behind(home: Path) -> None:
+    week = planning.Week(2026, 49)
+    with Book.open(home / "class-book.db") as book:
+        words = planning.plan(book, week, planning.newest(book)).lists[0].made.words
+        teaching.set_weekly_list(book, week, words, number=2)
+    assert run(home, "groups", "--form", "--week", "2026-W49") == 0
+    with Book.open(home / "class-book.db") as book:
+        assert planning.lists(book, week) == {}
