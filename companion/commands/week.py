@@ -6,7 +6,7 @@ import argparse
 import json
 import sys
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
 from pathlib import Path
@@ -16,6 +16,7 @@ from rich.console import Console
 from companion.commands import household
 from companion.phonics.decodable import named
 from companion.phonics.gpc import Gpc, Order, TableError, load_order
+from companion.record import clips
 from companion.record.consent import LogPermit
 from companion.record.files import write_durably
 from companion.record.home import ChildFolder
@@ -106,7 +107,8 @@ def run(args: argparse.Namespace) -> int:
                 _correct(log, folder, *args.correct)
             if args.readings:
                 turns = log.turns(week.monday, week.sunday)
-                _print_readings(turns, as_json=args.json)
+                sounds = clips.by_try(folder.clips, household.now().date())
+                _print_readings(turns, sounds, as_json=args.json)
             elif args.advice or args.trend or args.pdf:
                 _print_more(parent_week.read(log, week, order, taught), folder, args)
             else:
@@ -139,11 +141,13 @@ def _print_more(found: ParentWeek, folder: ChildFolder, args: argparse.Namespace
     print("\n".join(texts), end="")
 
 
-def _print_readings(turns: Sequence[KeptTurn], as_json: bool) -> None:
+def _print_readings(
+    turns: Sequence[KeptTurn], sounds: Mapping[tuple[int, int], Path], as_json: bool
+) -> None:
     if as_json:
         print(json.dumps(readings.to_json(turns), ensure_ascii=False, indent=2))
     else:
-        print(readings.to_text(turns), end="")
+        print(readings.to_text(turns, sounds), end="")
         if turns:
             print("\n".join(textwrap.wrap(in_words(overrules(turns)), 80)))
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict
+from pathlib import Path
 from typing import Any
 
 from companion.record.turns import KeptTurn
@@ -16,10 +17,23 @@ _CORRECTED = {
 }
 
 
-def to_text(turns: Iterable[KeptTurn]) -> str:
-    """One line a reading, at most 80 columns: number, when, word, how it was marked."""
+def to_text(turns: Iterable[KeptTurn], clips: Mapping[tuple[int, int], Path] | None = None) -> str:
+    """One line a reading, at most 80 columns: number, when, word, how it was marked.
+
+    Parameters
+    ----------
+    turns : iterable of KeptTurn
+        The readings.
+    clips : mapping of (int, int) to Path, optional
+        Sound by the numbers of its turn and try, each named below its reading.
+    """
+    sounds = clips or {}
     lines = [f"{'No.':>6}  {'When':16}  {'Word':16}  Marked"]
-    lines += [_line(kept) for kept in turns]
+    for kept in turns:
+        lines.append(_line(kept))
+        for number in range(1, len(kept.turn.tries) + 1):
+            if (kept.id, number) in sounds:
+                lines.append(f"{'':8}its sound, try {number}: {sounds[kept.id, number]}")
     if len(lines) == 1:
         return "No single reading is kept of this week.\n"
     lines.append("To correct one: wordhearth week --correct NUMBER as_written (or not, skip, undo)")

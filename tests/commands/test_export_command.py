@@ -7,16 +7,18 @@ import zipfile
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from companion.cli import main
 from companion.commands import household
-from companion.record import consent
-from companion.record.consent import LogPermit
+from companion.record import clips, consent
+from companion.record.consent import ClipPermit, LogPermit
 from companion.record.home import ChildFolder
 from companion.record.log import Log
 from companion.record.turns import Try, Turn
 from companion.record.weeks import Week
+from speech.audio import Utterance
 
 NOW = datetime.now().astimezone()
 MONDAY = datetime.combine(Week.of(NOW.date()).monday, NOW.timetz())
@@ -145,3 +147,15 @@ def test_withdrawing_one_child_of_two_searches_what_is_left(
     text = " ".join(capsys.readouterr().out.split())
     assert "Looked through 1 file in" in text
     assert "for 10 of the moments at which readings were kept: found in none" in text
+
+
+def test_the_sound_of_a_reading_is_named_beside_it_while_it_is_kept(
+    folder: ChildFolder, capsys: pytest.CaptureFixture[str]
+) -> None:
+    consent.give(folder, ["keep_clips"], NOW)
+    sound = Utterance(np.zeros(1600, np.float32))
+    new = clips.keep(ClipPermit(folder), 1, 1, sound, NOW)
+    old = clips.keep(ClipPermit(folder), 2, 1, sound, NOW - timedelta(days=8))
+    assert main(["week", "--readings"]) == 0
+    shown = capsys.readouterr().out
+    assert f"its sound, try 1: {new}" in shown and str(old) not in shown
