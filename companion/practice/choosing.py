@@ -160,10 +160,7 @@ def choose(
             draft.left[teaching.gpcs.index(each.gpc)] -= 1
     _add_todays(draft, given)
     _add_pairs(draft, standings)
-    pairs = sum(each.why in ("slip", "contrast") for each in draft.chosen)
-    draft.weights = [need.weight if need.why in REVISITED else 0.0 for need in draft.needs]
-    _fill(draft, len(draft.chosen) + max(revisit - pairs, 0), again=False, new=False)
-    draft.weights = [need.weight for need in draft.needs]
+    _add_due(draft, revisit)
     # what was read today comes again, and more new sounds at once, only where nothing else is left
     for again, new in ((False, False), (True, False), (False, True), (True, True)):
         _fill(draft, draft.count, again=again, new=new)
@@ -345,6 +342,14 @@ def _pair(draft: _Draft, gpc: Gpc, kinds: Sequence[str]) -> tuple[_Word, _Word] 
             if fit and new <= draft.new_left and not forms_of_one(word.small, other.small):
                 return word, other
     return None
+
+
+def _add_due(draft: _Draft, revisit: int) -> None:
+    """Words for sounds that are due, the pair for a slip counted among them."""
+    pairs = sum(each.why in ("slip", "contrast") for each in draft.chosen)
+    draft.weights = [need.weight if need.why in REVISITED else 0.0 for need in draft.needs]
+    _fill(draft, len(draft.chosen) + max(revisit - pairs, 0), again=False, new=False)
+    draft.weights = [need.weight for need in draft.needs]
 
 
 def _fill(draft: _Draft, until: int, *, again: bool, new: bool) -> None:
