@@ -26,6 +26,8 @@ _CENTRE = 0.37
 """From the base line down to the middle of a dot, a bar or a wave."""
 _DEEP = 0.56
 """From the base line down to the lowest part of a tie."""
+_OVERHANG = 0.04
+"""How far a letter such as j or y may reach over its own width."""
 _DOT, _LINE = 0.05, 0.055
 """Radius of a dot, and thickness of a line."""
 
@@ -33,7 +35,7 @@ _DOT, _LINE = 0.05, 0.055
 def fitting_size(words: Iterable[str], box: Box, *, buttons: bool = True) -> float:
     """The largest letter size, in points, at which each of `words` alone fits in `box`."""
     load_fonts()
-    widest = max((stringWidth(word, REGULAR, 1.0) for word in words), default=0.0)
+    widest = max((stringWidth(word, REGULAR, 1.0) + 2 * _OVERHANG for word in words), default=0.0)
     high = ASCENT + DESCENT + (BUTTONS if buttons else 0.0)
     return min(LARGEST, box.height / high, box.width / widest if widest else LARGEST)
 

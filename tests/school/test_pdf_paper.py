@@ -10,7 +10,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pdf_reading import about, fonts, ink, needs_poppler, pages, text
 
@@ -98,6 +98,7 @@ LETTERS = "".join(map(chr, range(ord("a"), ord("z") + 1)))
 
 
 @settings(max_examples=25, deadline=None)
+@example(["yaaaaat"])
 @given(st.lists(st.text(LETTERS, min_size=1, max_size=24).map(lambda w: w + "at"), min_size=1,
                 max_size=12))  # fmt: skip
 def test_no_list_of_words_is_drawn_over_the_margin(words: list[str]) -> None:
