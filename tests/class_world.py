@@ -104,6 +104,8 @@ class HeardWeek:
     slip_rate: Floats
     """True slip rates as the week ends, shape ``(CHILDREN, GPCS)``."""
     taught: Flags
+    counts: dict[str, Ints]
+    """What the summaries hold, each of shape ``(CHILDREN, GPCS)``."""
 
 
 class ClassYear:
@@ -149,7 +151,11 @@ class ClassYear:
         counts = self._evenings(new, chance)
         week = Week.of(FIRST_WEEK.monday + timedelta(weeks=self.number))
         rate = _mean_share(level, float(np.hypot(self.world.word, self.world.week)))
-        return HeardWeek(week, self._summaries(week, counts), rate, self.taught.copy())
+        handed = self.tool & (self.chance.random(CHILDREN) >= self.world.lost)
+        handed &= counts.pop("evenings") > 0
+        summaries = self._summaries(week, counts, handed)
+        counts = {name: each * handed[:, None] for name, each in counts.items()}
+        return HeardWeek(week, summaries, rate, self.taught.copy(), counts)
 
     def hear(self, pupil: int, gpc: int, words: int = 6, wrong: float = 0.05) -> tuple[int, int]:
         """A teacher's check by ear: words shown, and read as written as far as the ear can tell."""
@@ -274,27 +280,22 @@ class ClassYear:
         heard["unsure"] = shown - heard["right"] - heard["slip"]
         return heard
 
-    def _summaries(self, week: Week, counts: dict[str, Ints]) -> tuple[Summary, ...]:
-        handed = self.tool & (self.chance.random(CHILDREN) >= self.world.lost)
+    def _summaries(self, week: Week, counts: dict[str, Ints], handed: Flags) -> tuple[Summary, ...]:
         made = datetime.combine(week.sunday, datetime.min.time(), UTC)
-        return tuple(
-            self._summary(n, week, made, counts)
-            for n in np.nonzero(handed & (counts["evenings"] > 0))[0]
-        )
+        return tuple(self._summary(n, week, made, counts) for n in range(CHILDREN) if handed[n])
 
     def _summary(self, n: int, week: Week, made: datetime, counts: dict[str, Ints]) -> Summary:
-        rows = sorted(
-            (
-                self._row(str(gpc), {name: int(each[n, g]) for name, each in counts.items()
-                                     if name != "evenings"})
-                for g, gpc in enumerate(self.order.gpcs)
-                if counts["right"][n, g] + counts["slip"][n, g] + counts["unsure"][n, g]
-            ),
-            key=lambda row: row.gpc,
-        )  # fmt: skip
+        heard = counts["right"][n] + counts["slip"][n] + counts["unsure"][n]
+        rows = [
+            self._row(
+                str(self.order.gpcs[g]), {name: int(each[n, g]) for name, each in counts.items()}
+            )
+            for g in np.nonzero(heard)[0]
+        ]
+        days = int(counts["days"][n].max())
         return Summary(
-            self.code, self.pupils[n], week, made, self.number + 1, (), int(counts["evenings"][n]),
-            {}, 0, 0, tuple(rows),
+            self.code, self.pupils[n], week, made, self.number + 1, (), days, {}, 0, 0,
+            tuple(sorted(rows, key=lambda row: row.gpc)),
         )  # fmt: skip
 
     def _row(self, gpc: str, own: dict[str, int]) -> SummaryRow:

@@ -32,14 +32,15 @@ from rich.progress import track
 from rich.table import Table
 
 from companion.report.summary import Summary
-from companion.report.week import READINGS_MIN, SLIPS_MIN
-from companion.school.asking import asks, wishes_of
+from companion.report.week import DAYS_MIN, READINGS_MIN, SLIPS_MIN, WORDS_MIN
+from companion.school.asking import LIKELY, asks, wishes_of
 from companion.school.evidence import HeardInClass
 from companion.school.grid import Child, Class, Grid, grid
 from companion.school.groups import Grouping, group
-from companion.school.need import NEED
+from companion.school.need import NEED, probability
 from companion.school.pooling import age_weeks
-from companion.school.states import WINDOW
+from companion.school.rates import listener
+from companion.school.states import KEEP, WINDOW, Pool
 from companion.school.wishes import Room, Wish
 
 ROOM = Room(adults=2, slots=3, each=1)
@@ -80,29 +81,22 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=2)
     args = parser.parse_args()
     first = 0 if args.choose else args.seed
-    live = partial(one_class, args.world)
+    live = partial(home_alone if args.choose else one_class, args.world)
     with multiprocessing.Pool(args.jobs) as workers:
         running = workers.imap(live, range(first, first + args.classes))
         years = list(track(running, total=args.classes, description="classes"))
     console = Console(width=110)
     if args.choose:
-        _print_choice(console, np.concatenate([cells for _, cells in years]))
-        return
-    console.print(_table([counts for counts, _ in years], args.world))
+        _print_choice(console, np.concatenate(years))
+    else:
+        console.print(_table(years, args.world))
 
 
-def one_class(world: str, seed: int) -> tuple[Counts, NDArray[np.float64]]:
-    """A year of one class: counts by week, and each cell that home alone could list.
-
-    Returns
-    -------
-    (dict of str to ndarray, ndarray)
-        Counts of shape ``(WEEKS,)``; rows ``(need, really needs, really at all)``.
-    """
+def one_class(world: str, seed: int) -> Counts:
+    """A year of one class: counts by week, each of shape ``(WEEKS,)``."""
     year = ClassYear(worlds()[world], seed)
     chance = np.random.default_rng(seed + 10**6)
     counts: Counts = {}
-    cells: list[tuple[float, bool, float]] = []
     heard: list[Summary] = []
     checks: list[HeardInClass] = []
     grouped = None
@@ -126,9 +120,62 @@ def one_class(world: str, seed: int) -> tuple[Counts, NDArray[np.float64]]:
         _count_groups(counts, number, "groups", grouped, week)
         _count_groups(counts, number, "raw", _members(year, _raw(year, week)), week)
         _count_groups(counts, number, "chance", _shuffled(grouped, chance), week)
-        cells += _choosable(alone, week)
         before = (drawn, week)
-    return counts, np.array(cells, np.float64).reshape(-1, 3)
+    return counts
+
+
+def home_alone(world: str, seed: int) -> NDArray[np.float64]:
+    """A year without checks: each cell that home alone could list or call secure.
+
+    Each child's earliest likely need is worked on in a group of the next week.
+
+    Returns
+    -------
+    ndarray
+        Rows ``(P(need), 1 where it is needed)``.
+    """
+    year = ClassYear(worlds()[world], seed)
+    weeks: list[dict[str, NDArray[np.int64]]] = []
+    found = []
+    grouped = None
+    for _ in range(WEEKS):
+        week = year.step(grouped)
+        weeks = [*weeks, week.counts][-WINDOW:]
+        pool = _pool(weeks)
+        enough = (pool.readings >= READINGS_MIN) & (pool.days >= DAYS_MIN)
+        enough &= (pool.words >= WORDS_MIN) & week.taught
+        need = probability(pool.slipped[enough], pool.as_written[enough], listener())
+        grouped = np.zeros(enough.shape, np.bool_)
+        grouped[enough] = need >= LIKELY
+        grouped &= grouped.cumsum(axis=1) == 1
+        # what the minimum of three slips keeps off the list is no need that could be listed
+        need = np.where((pool.slips[enough] < SLIPS_MIN) & (need >= 0.5), np.nan, need)
+        found.append(np.stack([need, week.slip_rate[enough] > NEED], axis=1))
+    cells = np.concatenate(found)
+    return cells[np.isfinite(cells[:, 0])]
+
+
+def _pool(weeks: Sequence[dict[str, NDArray[np.int64]]]) -> Pool:
+    """The counts of some weeks, the last one newest, as `companion.school.pooling` adds them."""
+    kept = KEEP ** np.arange(len(weeks))[::-1][:, None, None]
+    each = {name: np.stack([week[name] for week in weeks]) for name in weeks[0]}
+    right, slip, words = each["right"], each["slip"], each["words"]
+    last = np.take_along_axis(
+        each["lately"], _last(right + slip > 0)[None], axis=0
+    )[0]  # fmt: skip
+    return Pool(
+        (right * kept).sum(0),
+        (slip * kept).sum(0),
+        (right + slip).sum(0),
+        slip.sum(0),
+        each["days"].sum(0),
+        np.maximum(words.max(0), np.minimum(last, words.sum(0))),
+    )
+
+
+def _last(read: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """The newest week in which each cell was read, shape ``(CHILDREN, GPCS)``."""
+    return len(read) - 1 - np.argmax(read[::-1], axis=0)
 
 
 def _grid(
@@ -230,18 +277,6 @@ def _count_groups(
         "missed children": needy & ~(grouped & needs).any(axis=1),
     }.items():
         _add(counts, f"{way}: {name}", number, found)
-
-
-def _choosable(alone: Grid, week: HeardWeek) -> list[tuple[float, bool, float]]:
-    return [
-        (cell.need, week.slip_rate[n, g] > NEED, week.slip_rate[n, g])
-        for n, row in enumerate(alone.rows)
-        for g, cell in enumerate(row.cells)
-        if cell.heard.readings >= READINGS_MIN
-        and cell.heard.days >= 3
-        and cell.heard.words >= 4
-        and (cell.heard.slipped >= SLIPS_MIN or cell.need < 0.5)
-    ]
 
 
 # -- printing --------------------------------------------------------------------------------

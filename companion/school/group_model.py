@@ -20,22 +20,20 @@ best one; earlier GPCs come first; and no group is opened that adds nothing. A f
 leaves the slots out: its bound holds for every timetable. Where a child may be in one group only,
 any timetable carries its answer. Otherwise the groups are laid into slots so that those which share
 children do not meet, a second programme places the children again within that timetable, and
-where the bound is still far, the groups of two slots at a time are made anew beside the others.
+where the bound is still far, the groups of a slot, then of two, are made anew beside the others.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import combinations
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array
 
 from companion.phonics.gpc import Gpc
+from companion.school.programme import Impossible, Programme
 from companion.school.wishes import SIZES, Bay, GroupsImpossible, Room
 
 FIRST = 0.5
@@ -43,10 +41,11 @@ FIRST = 0.5
 OPENING = 0.01
 """What opening a group costs: less than any child's place is worth."""
 GAP = 0.005
-"""Relative gap at which HiGHS may stop, in each of the two programmes."""
+"""Relative gap at which HiGHS may stop, in each programme."""
 
-ENOUGH, TRIES = 0.01, 4
-"""Pairs of slots are made anew while the bound is farther than this share; and at most how many."""
+ENOUGH, PAIRS = 0.01, 4
+"""Slots, then pairs of slots, are made anew while the bound is farther than this share; and how
+many pairs at most."""
 
 Cell = tuple[str, Gpc]
 
@@ -120,51 +119,6 @@ def _best(values: Mapping[Cell, float]) -> dict[str, float]:
 # -- programmes ------------------------------------------------------------------------------
 
 
-@dataclass
-class _Programme:
-    """A mixed integer programme being written: columns, then rows."""
-
-    costs: list[float] = field(default_factory=list)
-    highest: list[float] = field(default_factory=list)
-    whole: list[int] = field(default_factory=list)
-    entries: list[tuple[int, int, float]] = field(default_factory=list)
-    limits: list[tuple[float, float]] = field(default_factory=list)
-
-    def column(self, worth: float, most: float = 1, *, whole: bool = True) -> int:
-        self.costs.append(-worth)
-        self.highest.append(most)
-        self.whole.append(int(whole))
-        return len(self.costs) - 1
-
-    def row(self, terms: Sequence[tuple[int, float]], least: float, most: float) -> None:
-        if terms:
-            self.entries += [(len(self.limits), column, factor) for column, factor in terms]
-            self.limits.append((least, most))
-
-    def solve(self) -> tuple[NDArray[np.int64], float]:
-        """Rounded answer, and the upper bound of the objective."""
-        if not self.costs:
-            return np.zeros(0, np.int64), 0.0
-        row, column, factor = (np.array(each) for each in zip(*self.entries, strict=True))
-        matrix = coo_array((factor, (row, column)), (len(self.limits), len(self.costs)))
-        least, most = (np.array(each) for each in zip(*self.limits, strict=True))
-        found: Any = milp(
-            np.array(self.costs),
-            integrality=np.array(self.whole),
-            bounds=Bounds(0, np.array(self.highest)),
-            constraints=LinearConstraint(matrix.tocsr(), least, most),
-            options={"mip_rel_gap": GAP},
-        )
-        if found.x is None:
-            raise GroupsImpossible(
-                "The groups were not solved",
-                "a group that is held by moves cannot reach three children, or the children "
-                "held leave no room",
-                "Move another child into it, or take a move back.",
-            )
-        return np.rint(found.x).astype(np.int64), -float(found.mip_dual_bound)
-
-
 @dataclass(frozen=True)
 class _Lane:
     """Groups yet to be made in one slot (0 is all slots at once): how many, and for which GPCs."""
@@ -190,7 +144,7 @@ def _programme(
 ) -> tuple[_Laid, float]:
     """Fill lanes and fixed groups beside groups frozen as they are; also gives the bound."""
     frozen = frozen or {}
-    programme = _Programme()
+    programme = Programme()
     by_gpc: dict[Gpc, list[str]] = {}
     for pupil, gpc in sorted(task.values):
         by_gpc.setdefault(gpc, []).append(pupil)
@@ -200,7 +154,7 @@ def _programme(
         for gpc in sorted(by_gpc if lane.only is None else set(lane.only)):
             pupils = by_gpc[gpc]
             most = lane.groups if lane.only is None else lane.only.count(gpc)
-            columns = {pupil: programme.column(task.values[pupil, gpc]) for pupil in pupils}
+            columns = {pupil: programme.flow(task.values[pupil, gpc]) for pupil in pupils}
             places[lane.slot, gpc] = columns
             opened[lane.slot, gpc] = programme.column(-OPENING, min(most, len(pupils) // SIZES[0]))
             _sized(programme, list(columns.values()), opened[lane.slot, gpc])
@@ -209,14 +163,22 @@ def _programme(
     inside: dict[Bay, dict[str, int]] = {}
     for bay, held in [*fixed.items(), *frozen.items()]:
         pupils = by_gpc[bay.gpc] if bay in fixed else list(held)
-        columns = {pupil: programme.column(task.values[pupil, bay.gpc]) for pupil in pupils}
+        columns = {pupil: programme.flow(task.values[pupil, bay.gpc]) for pupil in pupils}
         inside[bay] = columns
         programme.row([(column, 1) for column in columns.values()], *SIZES)
         programme.row([(columns[pupil], 1) for pupil in held], len(held), len(held))
     everywhere = [((slot, gpc), columns) for (slot, gpc), columns in places.items()]
     everywhere += [((bay.slot, bay.gpc), columns) for bay, columns in inside.items()]
     _limited(programme, everywhere, task)
-    found, bound = programme.solve()
+    try:
+        found, bound = programme.solve(GAP)
+    except Impossible as error:
+        raise GroupsImpossible(
+            "The groups were not solved",
+            "a group that is held by moves cannot reach three children, or the children held "
+            "leave no room",
+            "Move another child into it, or take a move back.",
+        ) from error
     made = {
         at: (int(found[opened[at]]), tuple(p for p, column in columns.items() if found[column]))
         for at, columns in places.items()
@@ -229,7 +191,7 @@ def _programme(
     return _Laid(made, chosen), bound - OPENING * len(inside)
 
 
-def _sized(programme: _Programme, columns: Sequence[int], opened: int) -> None:
+def _sized(programme: Programme, columns: Sequence[int], opened: int) -> None:
     """Groups of 3 to 6, as many as `opened`, and none where it is 0."""
     terms = [(column, 1.0) for column in columns]
     programme.row([*terms, (opened, -SIZES[1])], -np.inf, 0)
@@ -239,7 +201,7 @@ def _sized(programme: _Programme, columns: Sequence[int], opened: int) -> None:
 
 
 def _limited(
-    programme: _Programme,
+    programme: Programme,
     everywhere: Sequence[tuple[tuple[int, Gpc], Mapping[str, int]]],
     task: Task,
 ) -> None:
@@ -259,6 +221,10 @@ def _limited(
     best = _best(task.values)
     for pupil, terms in by_pupil.items():
         programme.row(terms, 0, task.room.each)
+        if task.room.each == 1:  # any place is the first
+            for column, _ in terms:
+                programme.add_worth(column, FIRST * best[pupil])
+            continue
         first = programme.column(FIRST * best[pupil], whole=False)
         programme.row([*((column, -factor) for column, factor in terms), (first, 1)], -np.inf, 0)
 
@@ -358,10 +324,10 @@ def _dealt(laid: _Laid, timetable: Sequence[Bay]) -> dict[Bay, tuple[str, ...]]:
 def _improved(
     task: Task, groups: dict[Bay, tuple[str, ...]], bound: float
 ) -> dict[Bay, tuple[str, ...]]:
-    """Make the groups of two slots anew, all others frozen, pair after pair, while that helps."""
+    """Make the groups of one slot, then of two, anew with all others frozen, while that helps."""
     room = task.room
-    pairs = list(combinations(range(1, room.slots + 1), 2))
-    for pair in pairs[:TRIES]:
+    slots = range(1, room.slots + 1)
+    for pair in [*combinations(slots, 1), *list(combinations(slots, 2))[:PAIRS]]:
         if value(task, groups) >= bound * (1 - ENOUGH):
             break
         fixed = {bay: pupils for bay, pupils in task.fixed.items() if bay.slot in pair}
