@@ -78,12 +78,13 @@ class Room:
 
     def __init__(self) -> None:
         self._entering = threading.Lock()
+        self._loading = threading.Thread(target=self._load, name="load ears", daemon=True)
         self.run: Run | None = None
         self.ears: Future[Ears] = Future()
 
     def prepare(self) -> None:
         """Load the listener beside the first page."""
-        threading.Thread(target=self._load, name="load the listener", daemon=True).start()
+        self._loading.start()
 
     def _load(self) -> None:
         try:
@@ -121,6 +122,8 @@ class Room:
         if run is not None and run.is_alive():
             run.leave()
             run.join(END_S)
+        if self._loading.is_alive():
+            self._loading.join(END_S)  # cut off in the middle, it would complain of missing files
 
 
 @asynccontextmanager

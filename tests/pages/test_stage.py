@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from concurrent.futures import ThreadPoolExecutor
 
 import anyio
 import pytest
@@ -26,7 +27,8 @@ def heard(stage: Stage, count: int, ending: threading.Event | None = None) -> li
         await events.aclose()  # type: ignore[attr-defined]
         return found
 
-    return anyio.run(take)
+    with ThreadPoolExecutor(1) as apart:  # the browser tests' driver has a loop in this thread
+        return apart.submit(anyio.run, take).result(20)
 
 
 def test_an_answer_to_the_scene_shown_is_taken_once() -> None:
