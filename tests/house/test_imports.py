@@ -71,6 +71,7 @@ LATE = {
 IMPORT_NAMES = {
     "PyNaCl": "nacl",
     "kaldi-native-fbank": "kaldi_native_fbank",
+    "pillow": "PIL",
     "pytest-xdist": "xdist",
     "zxing-cpp": "zxingcpp",
 }
