@@ -69,7 +69,7 @@ class Hearing:
     @property
     def frames(self) -> int:
         """Frames of 20 ms."""
-        return self.frame_scores.shape[1]
+        return int(self.frame_scores.shape[1])
 
     @property
     def silence(self) -> float:

@@ -9,7 +9,6 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from companion.phonics.reading import Reading
 from speech.voice import Speech, Voice, VoiceMissing
 
-
 FAILURES_MAX = 3
 """So often in a row the voice may fail before it is not tried again: a busy loudspeaker comes back,
 a missing synthesiser does not, and each attempt takes time from the child."""

@@ -98,8 +98,8 @@ SECTIONS: tuple[tuple[str, str], ...] = (
         "No name, no age, no notes about the child. If you load what the school sends home: the "
         "child's code and what the class is taught. If you make summaries: the key that signs them "
         "and how many were made. Your answers on this page, with their date "
-        "and the version of these words, are kept whichever you choose; so is how the pages are set, "
-        "such as the size of the letters, once you set it; and, once the child has said words "
+        "and the version of these words, are kept whichever you choose; so is how the pages are "
+        "set, such as the size of the letters, once you set it; and, once the child has said words "
         "after the computer, five small numbers on how its short and long vowels are heard, until "
         "you erase them.",
     ),

@@ -32,11 +32,12 @@ class Listening(nn.Module):
     def __init__(self, network: PhoneNetwork, views: Sequence[int]) -> None:
         super().__init__()
         self.network = network
+        self.view: Tensor
         self.register_buffer("view", torch.tensor(views))
 
     def forward(self, mel: Tensor) -> Tensor:
         """``mel`` (1, 80, frames) to log-probabilities (1, frames / 2, symbols)."""
-        heard = self.network(mel.expand(len(self.view), -1, -1), self.view)
+        heard = self.network(mel.expand(self.view.shape[0], -1, -1), self.view)
         return heard.mean(0, keepdim=True).log_softmax(-1)
 
 
