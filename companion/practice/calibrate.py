@@ -28,7 +28,8 @@ from speech.scorer import PhoneScorer
 START = Marking(
     trust=0.42, slip=0.2, other_word=-3.4, sounded_out=0.0, silent=-10.0, no_speech=7.0,
     other_phone=2.0, restart=3.5, aside=6.0, apart=3.0, e_sounded=-0.7, murmur=-3.0,
-    other_vowel=-3.0, consonant=-2.2, clear=8.0, exact=3.0, sure_as_written=0.55, sure_slip=0.65, sure_else=0.5,
+    other_vowel=-3.0, consonant=-2.2, clear=8.0, exact=3.0, sure_as_written=0.55,
+    sure_slip=0.65, sure_else=0.5,
 )  # fmt: skip
 """Where fitting starts. What is not fitted is set by hand: the corpus has no marked readings of the
 kind, and the thresholds are chosen for trust. Of 0.5, 0.55, 0.6, 0.65 and 0.7 for ``sure_slip``,
