@@ -85,7 +85,7 @@ def main() -> None:
     with multiprocessing.Pool(args.jobs) as workers:
         running = workers.imap(live, range(first, first + args.classes))
         years = list(track(running, total=args.classes, description="classes"))
-    console = Console(width=110)
+    console = Console(width=152)
     if args.choose:
         _print_choice(console, np.concatenate(years))
     else:
@@ -301,7 +301,7 @@ def _table(years: Sequence[Counts], world: str) -> Table:
     table = Table(title=f"{len(years)} classes, world '{world}': % (95% interval)")
     table.add_column("", no_wrap=True)
     for low, high in (*BLOCKS, (0, WEEKS)):
-        table.add_column(f"weeks {low + 1}-{high}", justify="right")
+        table.add_column(f"weeks {low + 1}-{high}", justify="right", no_wrap=True)
     rows = [(name, top, whole) for name, (top, whole) in SHARES["grid"].items()]
     rows += [
         (f"{way}: {name}", f"{way}: {top}", f"{way}: {whole}")
@@ -314,7 +314,7 @@ def _table(years: Sequence[Counts], world: str) -> Table:
             if name == "  still needing it a week later" and block[1] == WEEKS:
                 block = (block[0], WEEKS - 1)
             share, low, high = _share(years, top, whole, block)
-            cells.append(f"{100 * share:.1f}\n({100 * low:.1f}-{100 * high:.1f})")
+            cells.append(f"{100 * share:.1f} ({100 * low:.0f}-{100 * high:.0f})")
         table.add_row(name, *cells)
     listed = sum(int(year["listed"].sum()) for year in years) / len(years) / WEEKS
     places = sum(int(year["groups: places"].sum()) for year in years) / len(years) / WEEKS

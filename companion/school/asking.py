@@ -11,7 +11,7 @@ from companion.report.week import READINGS_MIN
 from companion.school.grid import Cell, Grid, GridRow
 from companion.school.wishes import Wish
 
-LIKELY = 0.7
+LIKELY = 0.6
 """P(need) from which a child whose GPC is not listed may still fill a group, at a lower weight."""
 SLIPS_SEEN = 2
 """Slips needed for that: one may be the listener's own."""
