@@ -52,13 +52,14 @@ class Erased:
 def kept(request: Request) -> Response:
     """Every choice, what is kept, and what can be done about it."""
     folder = child_of(request)
+    about = shared(request, folder)
     today = now().date()
     with log_of(folder) as log:
         weeks = () if log is None else log.weeks_read()
     return render(
         request,
         "parent_kept.html",
-        **shared(request, folder),
+        **about,
         answers=_answers(folder),
         sections=SECTIONS,
         version=TEXT_VERSION,
@@ -84,6 +85,7 @@ def everything(request: Request) -> Response:
 def sure(request: Request) -> Response:
     """What taking a choice back erases, before it is done."""
     folder = child_of(request)
+    about = shared(request, folder)
     choice = _choice(request.query_params.get("choice", ""))
     taken = _with_all_that_need(choice)
     with log_of(folder) as log:
@@ -92,7 +94,7 @@ def sure(request: Request) -> Response:
     return render(
         request,
         "parent_sure.html",
-        **shared(request, folder),
+        **about,
         choice=choice,
         questions=[each.question for each in CHOICES if each.name in taken],
         everything=choice == ALL,

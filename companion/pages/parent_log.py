@@ -73,7 +73,10 @@ def asked_or_latest(request: Request, weeks: Sequence[Week]) -> tuple[Week, bool
 
 
 def shared(request: Request, folder: ChildFolder) -> dict[str, Any]:
-    """What every page of the grown-ups about one child is given."""
+    """What every page of the grown-ups about one child is given; asked for before all else.
+
+    Old readings are let go beside the pages, and that waits while a page is being made.
+    """
     return {
         "label": folder.label,
         "base": child_path(folder),

@@ -53,12 +53,13 @@ class TurnShown:
 def readings(request: Request) -> Response:
     """Every reading that is kept of a week, the newest first."""
     folder = child_of(request)
+    about = shared(request, folder)
     today = now().date()
     keeps = consent.read(folder).holds(LogPermit.choice)
     with log_of(folder) as log:
         read = () if log is None else log.weeks_read()
         if log is None or not read:
-            return render(request, "parent_empty.html", **shared(request, folder), keeps=keeps)
+            return render(request, "parent_empty.html", **about, keeps=keeps)
         past = set(log.past_weeks())
         weeks = [week for week in read if week not in past]
         chosen, _ = asked_or_latest(request, weeks)
@@ -73,7 +74,7 @@ def readings(request: Request) -> Response:
     return render(
         request,
         "parent_readings.html",
-        **shared(request, folder),
+        **about,
         week=chosen,
         span=span_in_words(chosen),
         days=days,

@@ -32,6 +32,7 @@ TEXT_MAX = 100_000
 def school(request: Request) -> Response:
     """What the school sent, and what a summary of the week would hold."""
     folder = child_of(request)
+    about = shared(request, folder)
     with log_of(folder) as log:
         chosen, _ = asked_or_latest(request, () if log is None else log.weeks_read())
     given = consent.read(folder)
@@ -41,7 +42,7 @@ def school(request: Request) -> Response:
     return render(
         request,
         "parent_school.html",
-        **shared(request, folder),
+        **about,
         joined=found,
         own_key="" if key is None else home_school.fingerprint(key.family_key),
         class_key="" if found is None else home_school.fingerprint(found.public_key),

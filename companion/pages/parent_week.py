@@ -85,18 +85,19 @@ class TipShown:
 def week(request: Request) -> Response:
     """The week on one page."""
     folder = child_of(request)
+    about = shared(request, folder)
     with log_of(folder) as log:
         weeks = () if log is None else log.weeks_read()
         if log is None or not weeks:
             keeps = consent.read(folder).holds(LogPermit.choice)
-            return render(request, "parent_empty.html", **shared(request, folder), keeps=keeps)
+            return render(request, "parent_empty.html", **about, keeps=keeps)
         chosen, stands_in = asked_or_latest(request, weeks)
         order, taught = at_home(folder)
         found = parent_week.read(log, chosen, order, taught)
     return render(
         request,
         "parent_week.html",
-        **shared(request, folder),
+        **about,
         week=chosen,
         stands_in=stands_in,
         span=span_in_words(chosen),

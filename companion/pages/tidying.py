@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sys
 import threading
+import time
 from dataclasses import dataclass
 from datetime import date
 
@@ -19,8 +20,8 @@ from companion.record.log import Log
 from companion.record.retention import tidy
 from companion.record.trouble import LogLocked, RecordTrouble
 
-BREATH_S = 0.02
-"""Left free after each week, for pages that are asked for meanwhile."""
+QUIET_S, PATIENCE_S = 0.3, 2.0
+"""Pages go first: nothing is done until none was asked for so long, but the wait has an end."""
 TRIES_MAX, WAIT_S = 5, 10.0
 """Where another window holds the log for long, it is tried again after so many seconds."""
 STOP_S = 10.0
@@ -52,10 +53,12 @@ class _Tidy(threading.Thread):
         self._folder, self._today = folder, today
         self.stopping = threading.Event()
         self.progress: Progress | None = None
+        self.asked_s = time.monotonic()
 
     def run(self) -> None:
         """Tidy; what cannot be tidied now is left to the next day, or the next command."""
-        for again in range(TRIES_MAX):
+        self._wait_for_pages()
+        for again in range(0 if self.stopping.is_set() else TRIES_MAX):
             try:
                 self._tidy()
                 break
@@ -82,7 +85,15 @@ class _Tidy(threading.Thread):
         if self.stopping.is_set():
             raise _Stopped
         self.progress = Progress(done, total)
-        self.stopping.wait(BREATH_S)
+        self._wait_for_pages()
+
+    def _wait_for_pages(self) -> None:
+        began_s = time.monotonic()
+        while not self.stopping.is_set() and time.monotonic() - began_s < PATIENCE_S:
+            left_s = self.asked_s + QUIET_S - time.monotonic()
+            if left_s <= 0:
+                return
+            self.stopping.wait(left_s)
 
 
 def _tell(error: RecordTrouble) -> None:
@@ -104,6 +115,7 @@ class Tidying:
                 found = today, _Tidy(folder, today)
                 self._last[folder] = found
                 found[1].start()
+        found[1].asked_s = time.monotonic()
         return found[1].progress
 
     def stop(self, folder: ChildFolder) -> None:
