@@ -8,6 +8,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from companion.pages.render import child_path, field, launch_of, posted, render, see
+from companion.pages.room import room_of
 from companion.pages.signs import SIGNS, sign_of
 from companion.pages.sitting_run import now
 from companion.record import consent
@@ -84,6 +85,7 @@ def answer(request: Request, form: FormData) -> Response:
         consent.give(folder, ticked, now())
     except ConsentMissing as error:
         return _answers(request, folder, frozenset(ticked), error)
+    room_of(request).forget(folder)
     return see(child_path(folder, "microphone"))
 
 

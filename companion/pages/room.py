@@ -116,6 +116,12 @@ class Room:
         run = self.run
         return run if run is not None and run.folder == folder else None
 
+    def forget(self, folder: ChildFolder) -> None:
+        """Drop the last scene of a child's run that has ended: whose words it shows was erased."""
+        with self._entering:
+            if self.run is not None and self.run.folder == folder and not self.run.is_alive():
+                self.run = None
+
     def leave(self) -> None:
         """End what goes on, with everything kept."""
         run = self.run

@@ -30,7 +30,7 @@ from companion.pages import ear, resting_run, sitting_run
 from companion.pages.ear import WatchedEar
 from companion.pages.stage import Stage
 from companion.practice import cut_off
-from companion.record import consent
+from companion.record import consent, erasure
 from companion.record.home import ChildFolder
 from companion.record.log import Log
 
@@ -363,6 +363,21 @@ def test_a_sitting_that_was_cut_off_goes_on_where_it_stopped(
     again.wait("answer")
     with Log.open(gull.log) as log:
         assert [kept.sitting for kept in log.turns()] == [found.number] * 2
+
+
+def test_words_of_a_child_who_was_erased_are_not_shown_to_the_next_of_that_name(
+    sound_card: Any, pages: Served, gull: ChildFolder, tabs: list[Tab]
+) -> None:
+    tab = started(pages, gull, ["pine"], tabs)
+    read_aloud(sound_card, tab, clip("pine", "P-AY-N"))
+    tab.wait("answer")
+    tab.press("done")
+    tab.wait("end", ">pine<")
+    until(lambda: not room_of(pages).run.is_alive())
+    erasure.withdraw_all(gull)
+    assert pages.get("/child/gull/read").status_code == 404
+    pages.post("/new/answers", {"label": "gull", "practise": "yes"})
+    assert pages.get("/child/gull/read").headers["location"] == "/child/gull"
 
 
 def test_a_sitting_that_nobody_comes_back_to_closes(
