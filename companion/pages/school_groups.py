@@ -118,7 +118,13 @@ def move(request: Request, book: Book, form: FormData) -> Response:
             if target.gpc != gpc and _is_in(kept, pupil, gpc):
                 moves.append(Move(pupil, gpc, 0, 0, False))
     elif what == "lock":
-        at = next(g for g in kept.groups if g.gpc == gpc and pupil in g.pupils)
+        at = next((g for g in kept.groups if g.gpc == gpc and pupil in g.pupils), None)
+        if at is None:
+            raise BadEntry(
+                "Nobody was held",
+                "the child is in no group for that by now; another tab may have changed the groups",
+                "Look at the groups again.",
+            )
         moves.append(Move(pupil, gpc, at.slot, at.adult, True))
     return _again(book, week, kept.room, moves)
 

@@ -129,6 +129,12 @@ def first_code(school: School) -> str:
         return register.pupils(book)[0].code
 
 
+def too_wide(page: Page) -> int:
+    """By how many px the page is wider than the screen; tables scroll in their own frame."""
+    found: int = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+    return found
+
+
 def go(page: Page, school: School, path: str) -> None:
     page.goto(school.launch.origin + path)
 
@@ -218,8 +224,10 @@ def test_every_page_is_accessible_and_its_targets_are_large_enough(
         assert page.locator("h1").count() == 1, path
         accessible(page)
         assert too_small(page) == [], path
-        wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-        assert wide <= 0, f"{path} is {wide} px wider than the screen"
+        assert too_wide(page) <= 0, path
+        page.set_viewport_size({"width": 512, "height": 384})  # the same screen at 200%
+        assert too_wide(page) <= 0, f"{path} at 200%"
+        page.set_viewport_size({"width": 1024, "height": 768})
 
 
 def test_looking_changes_nothing(opened: School) -> None:
@@ -418,6 +426,17 @@ def test_a_child_kept_out_is_told_and_can_be_let_in_again(opened: School) -> Non
     assert "Kept out by you" in page and "you kept this child out of a group for it" in page
     opened.post("/class/groups/move", {**out, "do": "unlock"})
     assert "Kept out by you" not in opened.get("/class/groups").text
+
+
+def test_an_old_tab_changes_no_group_that_is_no_more(opened: School) -> None:
+    stale = {"week": str(NEXT_WEEK), "pupil": first_code(opened), "gpc": str(I_E), "do": "lock"}
+    assert opened.post("/class/groups/move", stale).status_code == 409
+    opened.post("/class/groups/make", {"week": str(NEXT_WEEK), "adults": "1", "slots": "1",
+                                       "each": "1"})  # fmt: skip
+    answer = opened.post("/class/groups/move", {**stale, "gpc": "s /S/"})
+    assert answer.status_code == 409 and "another tab may have changed" in answer.text
+    too_many = {"week": str(NEXT_WEEK), "adults": "0", "slots": "99", "each": "1"}
+    assert opened.post("/class/groups/make", too_many).status_code == 409
 
 
 def test_lists_of_groups_that_are_no_more_do_not_go_home(opened: School) -> None:
