@@ -17,11 +17,9 @@ FORMAT = 1
 COLUMNS = (
     "format_version",
     "class_code",
-    "week",
     "week_start",
     "pupil_code",
     "gpc",
-    "grapheme",
     "place",
     "state",
     "state_before",
@@ -66,11 +64,9 @@ def _record(grid: Grid, row: GridRow, place: int, cell: Cell) -> tuple[Field, ..
     return (
         FORMAT,
         grid.class_code,
-        str(grid.week),
         grid.week.monday.isoformat(),
         row.child.code,
         str(cell.gpc),
-        cell.gpc.grapheme,
         place,
         cell.state,
         cell.before,

@@ -19,46 +19,49 @@
 -- low, high      the schools' shares at the first and last tenth, schools with five and more only
 -- unheard        share of the children with too little evidence for a state: a figure about the
 --                homes' tools and time, never about the children
-WITH cell AS (
+WITH by_file AS (
     SELECT
-        parse_path(filename)[-2] AS school,
+        filename,
         class_code,
-        pupil_code,
-        week,
+        week_start,
         gpc,
-        place,
-        state
+        min(place) AS place,
+        count(*) AS children,
+        count(*) FILTER (WHERE state = 'practise') AS listed,
+        count(*) FILTER (WHERE state = 'secure') AS secure
     FROM read_csv(
         getvariable('exports'),
         filename = true,
         header = true,
+        delim = ',',
         quote = '"',
         auto_detect = false,
         columns = {
-            'format_version': 'UTINYINT', 'class_code': 'VARCHAR', 'week': 'VARCHAR',
-            'week_start': 'DATE', 'pupil_code': 'VARCHAR', 'gpc': 'VARCHAR',
-            'grapheme': 'VARCHAR', 'place': 'USMALLINT', 'state': 'VARCHAR',
-            'state_before': 'VARCHAR', 'decided_by': 'VARCHAR', 'readings': 'USMALLINT',
-            'as_written': 'USMALLINT', 'slips': 'USMALLINT', 'could_not_tell': 'USMALLINT',
-            'days': 'USMALLINT', 'words': 'USMALLINT', 'overruled': 'USMALLINT',
-            'check_day': 'VARCHAR', 'check_words': 'VARCHAR', 'check_as_written': 'VARCHAR',
-            'days_practised': 'VARCHAR'
+            'format_version': 'UTINYINT', 'class_code': 'VARCHAR', 'week_start': 'DATE',
+            'pupil_code': 'VARCHAR', 'gpc': 'VARCHAR', 'place': 'USMALLINT', 'state': 'VARCHAR',
+            'state_before': 'VARCHAR', 'decided_by': 'VARCHAR', 'readings': 'VARCHAR',
+            'as_written': 'VARCHAR', 'slips': 'VARCHAR', 'could_not_tell': 'VARCHAR',
+            'days': 'VARCHAR', 'words': 'VARCHAR', 'overruled': 'VARCHAR', 'check_day': 'VARCHAR',
+            'check_words': 'VARCHAR', 'check_as_written': 'VARCHAR', 'days_practised': 'VARCHAR'
         }
     )
     WHERE format_version = 1 AND state <> 'not yet taught'
+    GROUP BY filename, class_code, week_start, gpc
 ),
-latest AS (
-    SELECT school, class_code, max(week) AS week FROM cell GROUP BY ALL
+by_class AS (
+    SELECT *, parse_path(filename)[-2] AS school
+    FROM by_file
+    QUALIFY week_start = max(week_start) OVER (PARTITION BY parse_path(filename)[-2], class_code)
 ),
 by_school AS (
     SELECT
         school,
         gpc,
         min(place) AS place,
-        count(*) AS children,
-        count(*) FILTER (WHERE state = 'practise') AS listed,
-        count(*) FILTER (WHERE state = 'secure') AS secure
-    FROM cell JOIN latest USING (school, class_code, week)
+        sum(children) AS children,
+        sum(listed) AS listed,
+        sum(secure) AS secure
+    FROM by_class
     GROUP BY school, gpc
 )
 SELECT
