@@ -99,7 +99,7 @@ def together(book: Book, gpc: Gpc) -> tuple[Gpc, ...]:
 
 def number_of(text: str) -> int:
     """A small whole number; 0 for anything else."""
-    return int(text) if text.isascii() and text.isdecimal() and len(text) < 4 else 0
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 6 else 0
 
 
 def _where(request: Request, form: FormData) -> tuple[Week, int]:

@@ -135,7 +135,7 @@ def _chosen(request: Request, book: Book) -> tuple[Week, tuple[Pupil, ...]]:
 
 
 def _number(text: str) -> int:
-    return int(text) if text.isascii() and text.isdecimal() and len(text) < 4 else 0
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 6 else 0
 
 
 ROUTES = [

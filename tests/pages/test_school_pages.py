@@ -20,6 +20,7 @@ from served_pages import Served, accessible, too_small
 from starlette.responses import RedirectResponse, Response
 
 from companion.pages.school_desk import IDLE, Work
+from companion.pages.school_list import number_of
 from companion.pages.school_site import site
 from companion.phonics.gpc import Gpc
 from companion.record.weeks import Week
@@ -477,6 +478,14 @@ def test_long_work_shows_how_far_it_is_and_then_its_answer(opened: School) -> No
     assert opened.get("/class/take-in/progress").text == "3 10 1"
     assert opened.get("/class/take-in/working").headers["location"] == "/class/take-in/preview"
     assert opened.get("/class/take-in/working").headers["location"] == "/class/take-in"
+
+
+@pytest.mark.parametrize(
+    ("text", "number"), [("0", 0), ("1199", 1199), ("", 0), ("-1", 0), ("²", 0), ("9" * 300, 0)]
+)
+def test_the_place_of_any_file_of_a_years_import_is_understood(text: str, number: int) -> None:
+    """A class's year is 30 times 40 files: their places have four digits."""
+    assert number_of(text) == number
 
 
 def test_trouble_in_long_work_is_told_and_not_lost(opened: School) -> None:
