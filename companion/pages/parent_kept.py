@@ -54,7 +54,7 @@ def kept(request: Request) -> Response:
     folder = child_of(request)
     about = shared(request, folder)
     today = now().date()
-    with log_of(folder) as log:
+    with log_of(request, folder) as log:
         weeks = () if log is None else log.weeks_read()
     return render(
         request,
@@ -76,7 +76,7 @@ def everything(request: Request) -> Response:
     """All that is kept, as one ZIP to save."""
     folder = child_of(request)
     made = now()
-    with log_of(folder) as log:
+    with log_of(request, folder) as log:
         data = export(folder, log, made)
     disposition = {"Content-Disposition": f'attachment; filename="{file_name(made)}"'}
     return Response(data, 200, disposition, "application/zip")
@@ -88,7 +88,7 @@ def sure(request: Request) -> Response:
     about = shared(request, folder)
     choice = _choice(request.query_params.get("choice", ""))
     taken = _with_all_that_need(choice)
-    with log_of(folder) as log:
+    with log_of(request, folder) as log:
         readings = 0 if log is None else log.count()
         weeks = 0 if log is None else len(log.weeks_read())
     return render(

@@ -25,14 +25,15 @@ def now() -> datetime:
 
 
 @contextmanager
-def log_of(folder: ChildFolder) -> Iterator[Log | None]:
-    """The child's log; None where nothing has been kept.
+def log_of(request: Request, folder: ChildFolder) -> Iterator[Log | None]:
+    """The child's log; None where nothing has been kept. What is being tidied waits meanwhile.
 
     Raises
     ------
     LogTrouble
         It cannot be opened.
     """
+    tidying_of(request).see_to(folder, now().date())
     if not folder.log.exists():
         yield None
         return

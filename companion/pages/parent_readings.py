@@ -56,7 +56,7 @@ def readings(request: Request) -> Response:
     about = shared(request, folder)
     today = now().date()
     keeps = consent.read(folder).holds(LogPermit.choice)
-    with log_of(folder) as log:
+    with log_of(request, folder) as log:
         read = () if log is None else log.weeks_read()
         if log is None or not read:
             return render(request, "parent_empty.html", **about, keeps=keeps)

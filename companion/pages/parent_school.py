@@ -33,12 +33,12 @@ def school(request: Request) -> Response:
     """What the school sent, and what a summary of the week would hold."""
     folder = child_of(request)
     about = shared(request, folder)
-    with log_of(folder) as log:
+    with log_of(request, folder) as log:
         chosen, _ = asked_or_latest(request, () if log is None else log.weeks_read())
     given = consent.read(folder)
     found = home_school.joined(folder)
     key = handing.read(folder)
-    summary, nothing = _summary(folder, found, chosen)
+    summary, nothing = _summary(request, folder, found, chosen)
     return render(
         request,
         "parent_school.html",
@@ -71,7 +71,7 @@ def hand_in(request: Request, form: FormData) -> Response:
     folder = child_of(request)
     permit = HandInPermit(folder)
     make = home_school.make_csv if field(form, "form") == "csv" else home_school.make_sealed
-    with log_of(folder) as log:
+    with log_of(request, folder) as log:
         if log is None:
             raise LogTrouble(
                 f"There is no log for '{folder.label}' yet",
@@ -88,12 +88,12 @@ def _saved(made: Made) -> Response:
 
 
 def _summary(
-    folder: ChildFolder, found: FamilyFile | None, week: Week
+    request: Request, folder: ChildFolder, found: FamilyFile | None, week: Week
 ) -> tuple[Summary | None, NothingToHandIn | None]:
     """What would be handed in, to show before it is; or why there is nothing."""
     if found is None:
         return None, None
-    with log_of(folder) as log:
+    with log_of(request, folder) as log:
         if log is None:
             return None, None
         try:

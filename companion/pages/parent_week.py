@@ -86,7 +86,7 @@ def week(request: Request) -> Response:
     """The week on one page."""
     folder = child_of(request)
     about = shared(request, folder)
-    with log_of(folder) as log:
+    with log_of(request, folder) as log:
         weeks = () if log is None else log.weeks_read()
         if log is None or not weeks:
             keeps = consent.read(folder).holds(LogPermit.choice)
@@ -123,7 +123,7 @@ def printed(request: Request) -> Response:
     """The week as a PDF of one A4 page."""
     folder = child_of(request)
     chosen = week_of(request.query_params.get("week", ""))
-    with log_of(folder) as log:
+    with log_of(request, folder) as log:
         if log is None:
             return see(child_path(folder, "week"))
         found = parent_week.read(log, chosen, *at_home(folder))

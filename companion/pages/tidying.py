@@ -20,7 +20,7 @@ from companion.record.log import Log
 from companion.record.retention import tidy
 from companion.record.trouble import LogLocked, RecordTrouble
 
-QUIET_S, PATIENCE_S = 0.3, 2.0
+QUIET_S, PATIENCE_S = 1.0, 5.0
 """Pages go first: nothing is done until none was asked for so long, but the wait has an end."""
 TRIES_MAX, WAIT_S = 5, 10.0
 """Where another window holds the log for long, it is tried again after so many seconds."""

@@ -144,10 +144,23 @@ _NEVER = datetime.min.replace(tzinfo=UTC)
 
 
 def _to_counted(row: Row) -> KeptTurn:
-    number, day, word, gpcs, overrule, verdict, slip, gpc, evidence = row
+    number, day, *turn = row
+    return KeptTurn(number, 0, _NEVER, _day(day), _counted(*turn))
+
+
+@lru_cache(maxsize=8192)
+def _counted(
+    word: str,
+    gpcs: str,
+    overrule: str | None,
+    verdict: str,
+    slip: str | None,
+    gpc: str | None,
+    evidence: str,
+) -> Turn:
+    """The same word is read the same way again and again: made once, and shared."""
     last = Try(verdict, slip, gpc, "", None, None, {}, {}, 0.0, _names(evidence))
-    turn = Turn(word, _names(gpcs), (last,), overrule)
-    return KeptTurn(number, 0, _NEVER, _day(day), turn)
+    return Turn(word, _names(gpcs), (last,), overrule)
 
 
 @lru_cache(maxsize=4096)
