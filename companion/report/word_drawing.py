@@ -26,7 +26,7 @@ _CENTRE = 0.37
 """From the base line down to the middle of a dot, a bar or a wave."""
 _DEEP = 0.56
 """From the base line down to the lowest part of a tie."""
-_OVERHANG = 0.04
+_OVERHANG = 0.12
 """How far a letter such as j or y may reach over its own width."""
 _DOT, _LINE = 0.05, 0.055
 """Radius of a dot, and thickness of a line."""

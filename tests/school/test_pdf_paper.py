@@ -99,6 +99,8 @@ LETTERS = "".join(map(chr, range(ord("a"), ord("z") + 1)))
 
 @settings(max_examples=25, deadline=None)
 @example(["yaaaaat"])
+@example(["jaaaaat"])
+@example(["jat"])
 @given(st.lists(st.text(LETTERS, min_size=1, max_size=24).map(lambda w: w + "at"), min_size=1,
                 max_size=12))  # fmt: skip
 def test_no_list_of_words_is_drawn_over_the_margin(words: list[str]) -> None:
