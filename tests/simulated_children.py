@@ -76,11 +76,12 @@ class Knowledge:
 
 @dataclass
 class Child:
-    """One child: what it knows by GPC, and the chance behind each of its readings."""
+    """One child: what it knows by GPC, its gaps, and the chance behind each of its readings."""
 
     rng: Random
     lapse: float
     knows: dict[Gpc, Knowledge]
+    gaps: tuple[Gpc, ...] = ()
     history: list[KeptTurn] = field(default_factory=list)
     read_well: list[bool] = field(default_factory=list)
 
@@ -100,14 +101,16 @@ class Child:
             rate = 1 - 0.1 ** (1 / meetings)
             lasts = math.exp(rng.uniform(*map(math.log, LASTS_DAYS)))
             knows[gpc] = Knowledge(rate, 0.0, lasts, 0.0)
+        gaps = []
         for gpc in before:
             one = knows[gpc]
             if gpc in common and rng.random() < GAP:
                 one.learnt, one.lasts_days, one.met = GAP_LEARNT, GAP_LASTS_DAYS, -1.0
+                gaps.append(gpc)
             else:
                 one.learnt = rng.uniform(*OLD_LEARNT)
                 one.lasts_days, one.met = rng.uniform(*OLD_LASTS_DAYS), -rng.uniform(1, 10)
-        return cls(rng, rng.uniform(*LAPSE), knows)
+        return cls(rng, rng.uniform(*LAPSE), knows, tuple(gaps))
 
     def chance(self, gpc: Gpc, day: float) -> float:
         """Chance of reading a GPC as written on a day."""

@@ -80,7 +80,7 @@ def test_one_child_lives_through_one_week_under_each_way_of_choosing(
     block = ORDER.gpcs[: start + 5]
     said = live("test", CHOOSERS[name], block, start, listener())
     assert len(said.days_to_state) == 5
-    assert said.read_well and all(0 <= chance <= 1 for chance in said.later)
+    assert said.read_well and all(0 <= chance <= 1 for chance in (*said.later_new, *said.later_gap))
     again = live("test", CHOOSERS[name], block, start, listener())
     assert again == said
 
