@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import zipfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,8 @@ from invented_week import TUESDAY, WEEK, practise, settle, with_sound
 from playwright.sync_api import Page, expect
 from served_pages import Served, accessible, too_small
 
+from companion.pages.family import SITE
+from companion.pages.serve import Site
 from companion.record import consent
 from companion.record.home import ChildFolder
 from companion.record.log import Log
@@ -26,6 +29,14 @@ PAGES = (
 )
 SCREENS = {"laptop": (1280, 800), "tablet": (1024, 768), "laptop at 200%": (640, 400)}
 """A browser's zoom of 200% halves the page's width and height in CSS pixels."""
+
+
+@pytest.fixture
+def pages(home: Path) -> Iterator[Served]:
+    """The family's pages without the listener, which nothing here needs."""
+    served = Served(Site("family", "Wordhearth's pages", SITE.routes), home)
+    yield served
+    served.close()
 
 
 @pytest.fixture(scope="module")

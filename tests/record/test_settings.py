@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from conftest import MONDAY
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -15,6 +15,8 @@ from companion.record.consent import PractisePermit
 from companion.record.home import ChildFolder
 from companion.record.settings import LETTERS, VOLUMES, Settings
 from companion.record.trouble import ConsentMissing
+
+MONDAY = datetime(2026, 11, 23, 16, 30, tzinfo=UTC)
 
 CHOSEN = st.builds(
     Settings,
