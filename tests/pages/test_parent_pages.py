@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import shutil
+import socket
 import zipfile
 from collections.abc import Iterator
 from datetime import timedelta
@@ -346,3 +347,14 @@ def test_the_school_is_spoken_of_only_where_a_summary_was_made(
     pages.post("/child/puffin/school/hand-in", {"week": str(WEEK), "form": "sealed"})
     done = pages.post("/child/puffin/take-back", {"choice": "hand_in"})
     assert "ask the school to erase it" in pages.get(done.headers["location"]).text
+
+
+def test_no_answer_waits_for_the_browser_to_acknowledge_its_beginning(pages: Served) -> None:
+    """A connection inherits this from the socket that listens; without it a page took 40 ms more
+    on every connection that was used again."""
+    listener = pages._listener
+    assert listener.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY) != 0
+    with socket.create_server(("127.0.0.1", 0)) as plain:
+        plain.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        with socket.create_connection(plain.getsockname()), plain.accept()[0] as accepted:
+            assert accepted.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY) != 0
