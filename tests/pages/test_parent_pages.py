@@ -268,6 +268,8 @@ def test_what_the_school_sent_is_loaded_and_a_week_is_handed_in_sealed(
     pages.post("/child/puffin/school/join", files={"file": ("puffin.family", text.encode())})
     told = pages.get(f"/child/puffin/school?{THIS}").text
     assert "sounds taught so far" in told and "20 words on 4 days" in told
+    for part in ("kinds of slips", "different words", "sounded out", "corrected", "accent"):
+        assert part in told.partition("Besides, as numbers")[2], part
     made = pages.post("/child/puffin/school/hand-in", {"week": str(WEEK), "form": "sealed"})
     assert made.headers["content-disposition"].startswith("attachment")
     assert sealed.is_sealed(made.content)
